@@ -80,37 +80,40 @@ def _group_fields(fields: Iterable[Field]) -> Iterator[tuple[Field, ...]]:
     """Yield the fields of each reading; a place at which nothing was read yields none."""
     group: list[Field] = []
     for name, text in fields:
-        words = " ".join(text.split())
+        plain_text = " ".join(text.split())
         if name in ("at", "part", *LINE_FIELDS):
             yield from _close(group)
             group = []
         if name in LINE_FIELDS:
             yield from (((name, line.strip()),) for line in text.splitlines() if line.strip())
-        elif name in (*POINT_FIELDS, *PART_FIELDS) and words:
-            group.append((name, words))
+        elif name in (*POINT_FIELDS, *PART_FIELDS) and plain_text:
+            group.append((name, plain_text))
     yield from _close(group)
 
 
 def _close(group: list[Field]) -> Iterator[tuple[Field, ...]]:
-    if len(group) > 1 or (group and group[0][0] not in ("at", "part")):
+    """Yield the group, unless it is empty or a place alone."""
+    is_place_alone = len(group) == 1 and group[0][0] in ("at", "part")
+    if group and not is_place_alone:
         yield tuple(group)
 
 
 def _write_line(group: tuple[Field, ...]) -> str:
     """Return a group of fields as one line: ``26 vpp=1.24 seen=jumping``, ``C406: open``."""
     names = [name for name, _ in group]
-    first, text = group[0]
-    if first in LINE_FIELDS:
-        return text
-    if first == "part" and names == ["part", "found"]:
-        return f"{text}: {group[1][1]}"
-    if first == "at" and not {"part", "found"} & set(names):
-        second = dict(group).get("to")
-        place = text if second is None else f"{text} to {second}"
+    first_name, first_text = group[0]
+    if first_name in LINE_FIELDS:
+        return first_text
+    if names == ["part", "found"]:
+        _, finding = group[1]
+        return f"{first_text}: {finding}"
+    if first_name == "at" and not {"part", "found"} & set(names):
+        second_place = dict(group).get("to")
+        place = first_text if second_place is None else f"{first_text} to {second_place}"
         # A word such as "skip" is about the place, in any field.
-        figures = [f"{name}={words}" for name, words in group if name not in ("at", "to")]
+        figures = [f"{name}={text}" for name, text in group if name not in ("at", "to")]
         return " ".join([place, *figures])
-    written = "&".join(f"{name}={words}" for name, words in group)
+    written = "&".join(f"{name}={text}" for name, text in group)
     raise BadReading(
         f"{written!r}"
         ": expected a place before it (at=7&dc=8.02), or a part and its test (part=C406&found=open)"

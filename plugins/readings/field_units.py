@@ -24,10 +24,14 @@ def complete_units(fields: Iterable[Field]) -> list[Field]:
         if not name.endswith(UNIT_SUFFIX):
             completed.append((name, text))
             continue
-        owner = name.removesuffix(UNIT_SUFFIX)
-        index = next((n for n in reversed(range(len(completed))) if completed[n][0] == owner), None)
-        if index is not None and text in _UNITS and _BARE.fullmatch(completed[index][1].strip()):
-            completed[index] = (owner, f"{completed[index][1].strip()} {text}")
+        # The unit belongs to the last field of its name before it.
+        figure_name = name.removesuffix(UNIT_SUFFIX)
+        for index in reversed(range(len(completed))):
+            completed_name, figure = completed[index]
+            if completed_name == figure_name:
+                if text in _UNITS and _BARE.fullmatch(figure.strip()):
+                    completed[index] = (figure_name, f"{figure.strip()} {text}")
+                break
     return completed
 
 

@@ -25,6 +25,7 @@ _SIGNIFICANT: Final = 3.0  # standard uncertainties that two figures may differ 
 _ROUGH_SHARE: Final = 0.25  # error of the spectrum's frequency in a record of few periods
 _FEWEST_CYCLES_OF_HARMONIC: Final = 7.0  # for its fundamental to show beside it
 _MOST_PARTS: Final = 12  # periods of the strongest line in one of the trace
+_REPEATS_NEEDED: Final = 3  # of the longest period; more of the record would only take time
 _FEWEST_SAMPLES: Final = 8.0  # in a period, for the correlation of two of them
 _MOST_LAG: Final = 0.6  # of the record, so that enough is left to correlate
 _CORRELATION_MARGIN: Final = 0.1  # correlations this close are equally good
@@ -54,15 +55,16 @@ def estimate_frequency(
     spectrum and crossings differ by more than half a period over the whole record, or, in a record
     of few periods, by more than the uncertainty of the spectrum.
     """
-    line = refine_line(volts, spectrum.interval_s, find_strongest_line(spectrum, noise_v), noise_v)
-    has_few_cycles = line.cycles < _FEWEST_CYCLES_OF_HARMONIC
+    interval_s = spectrum.interval_s
+    line = refine_line(volts, interval_s, find_strongest_line(spectrum, noise_v), noise_v)
+    # A short record hides a fundamental beside its harmonic: both are tried.
+    harmonic_orders: tuple[int, ...] = (1, 2)
+    if line.cycles >= _FEWEST_CYCLES_OF_HARMONIC:
+        harmonic_orders = (_count_parts(volts, 1 / (line.hz * interval_s)),)
     reasons: list[NoFrequency] = []
-    for parts in (
-        (1, 2) if has_few_cycles else (_count_parts(volts, 1 / (line.hz * spectrum.interval_s)),)
-    ):
+    for order in harmonic_orders:
         try:
-            levels_v = (low_v, high_v)
-            return _reconcile(volts, spectrum.interval_s, line.divide(parts), levels_v, noise_v)
+            return _reconcile(volts, interval_s, line.divide(order), (low_v, high_v), noise_v)
         except NoFrequency as reason:
             reasons.append(reason)
     raise reasons[0]
@@ -78,13 +80,10 @@ def _reconcile(
     crossings = find_crossings(volts, interval_s, line, levels_v, noise_v)
     half_period_hz = 0.5 / (len(volts) * interval_s)
     rough_hz = _ROUGH_SHARE * line.hz if line.cycles < _FEWEST_CYCLES_FOR_SPECTRUM else 0.0
-    if abs(crossings.hz - line.hz) > max(
-        half_period_hz, _SIGNIFICANT * line.uncertainty_hz, rough_hz
-    ):
-        spectrum_words, crossings_words = (
-            print_value(line.hz, "Hz"),
-            print_value(crossings.hz, "Hz"),
-        )
+    most_apart_hz = max(half_period_hz, _SIGNIFICANT * line.uncertainty_hz, rough_hz)
+    if abs(crossings.hz - line.hz) > most_apart_hz:
+        spectrum_words = print_value(line.hz, "Hz")
+        crossings_words = print_value(crossings.hz, "Hz")
         raise NoFrequency(f"the spectrum says {spectrum_words}, the crossings {crossings_words}")
     if line.cycles < FEWEST_CYCLES_FOR_PHASE:
         _require_repetition(volts, 1 / (crossings.hz * interval_s))
@@ -100,17 +99,21 @@ def _count_parts(volts: Samples, period: float) -> int:
     """
     if period < _FEWEST_SAMPLES:
         return 1
-    smooth, step = _smooth_and_decimate(volts[: int(3 * _MOST_PARTS * period)], period)
-    most_parts = min(_MOST_PARTS, max(1, int(_MOST_LAG * len(smooth) * step / period)))
+    longest_record = int(_REPEATS_NEEDED * _MOST_PARTS * period)
+    smooth_v, step = _smooth_and_decimate(volts[:longest_record], period)
+    longest_lag = _MOST_LAG * len(smooth_v) * step
+    most_parts = min(_MOST_PARTS, max(1, int(longest_lag / period)))
     correlations = [
-        _autocorrelate(smooth, round(parts * period / step)) for parts in range(1, most_parts + 1)
+        _autocorrelate(smooth_v, round(parts * period / step)) for parts in range(1, most_parts + 1)
     ]
     if correlations[0] > _REPEATING_CORRELATION:
         return 1
+    # A trace repeats after each multiple of its period: the shortest as good as any is the period.
+    good_enough = max(correlations) - _CORRELATION_MARGIN
     return next(
-        n
-        for n, r in enumerate(correlations, start=1)
-        if r >= max(correlations) - _CORRELATION_MARGIN
+        parts
+        for parts, correlation in enumerate(correlations, start=1)
+        if correlation >= good_enough
     )
 
 

@@ -21,32 +21,27 @@ def describe_supply_scaling(verdicts: Sequence[PinVerdict]) -> str | None:
 
     Common practice: bias voltages are divided down from the supply and follow it.
     """
-    ratios = {
-        verdict.pin.number: ratio
+    measured = [
+        (verdict, ratio)
         for verdict in verdicts
         if (ratio := _compute_dc_ratio(verdict)) is not None
-    }
-    supplies = [
-        verdict
-        for verdict in verdicts
-        if verdict.pin.role == "supply" and verdict.pin.number in ratios
     ]
-    for supply in supplies:
-        supply_ratio = ratios[supply.pin.number]
-        follower_ratios = [
-            ratios[verdict.pin.number]
-            for verdict in verdicts
-            if verdict.pin.role not in ("supply", "ground")
-            and verdict.pin.number in ratios
-            and verdict.verdict != AS_EXPECTED
-        ]
-        if abs(supply_ratio - 1) < _LEAST_SUPPLY_ERROR or len(follower_ratios) < _FEWEST_FOLLOWERS:
+    follower_ratios = [
+        ratio
+        for verdict, ratio in measured
+        if verdict.pin.role not in ("supply", "ground") and verdict.verdict != AS_EXPECTED
+    ]
+    # One wrong pin beside the supply may be wrong for a reason of its own.
+    if len(follower_ratios) < _FEWEST_FOLLOWERS:
+        return None
+    for supply, supply_ratio in measured:
+        if supply.pin.role != "supply" or abs(supply_ratio - 1) < _LEAST_SUPPLY_ERROR:
             continue
         if math.isclose(median(follower_ratios), supply_ratio, rel_tol=_RATIO_TOLERANCE):
-            read = print_value(_find_dc_value(supply), "V")
+            voltage = print_value(_find_dc_value(supply), "V")
             return (
-                f"Pin {supply.pin.number} {supply.pin.symbol} is at {read}, {supply_ratio:.0%} of"
-                f" what it should be, and {len(follower_ratios)} other pins are off by the same"
+                f"Pin {supply.pin.number} {supply.pin.symbol} is at {voltage}, {supply_ratio:.0%}"
+                f" of what it should be, and {len(follower_ratios)} other pins are off by the same"
                 " share: mend the supply first."
             )
     return None

@@ -20,21 +20,28 @@ def read_fields(written: Mapping[str, str | None]) -> Reading:
 
 def convert_point(point: PointReading) -> Reading:
     """Return a reading in SI units: of a range its middle, and that it was unstable."""
-    figures = {quantity: figure.value for quantity, figure in point.figures}
-    wanders = any(figure.is_range for _, figure in point.figures)
-    words = [(quantity, word) for quantity, word in point.words if word not in (SKIPPED, LOOKED_AT)]
-    seen = [*point.seen, *(["unstable"] if wanders else [])]
-    seen += [word for _, word in words if word == NOTHING]
+    value_of = {quantity: figure.value for quantity, figure in point.figures}
+    # Half the width of a range is no rounding: only a single figure shows its last digit.
+    half_digits = tuple(
+        ("vpp" if quantity == "ripple" else quantity, figure.half_digit)
+        for quantity, figure in point.figures
+        if not figure.is_range
+    )
+    seen = list(point.seen)
+    if any(figure.is_range for _, figure in point.figures):
+        seen.append("unstable")
+    verdicts = []
+    for quantity, word in point.words:
+        if word == NOTHING:
+            seen.append(word)
+        elif word not in (SKIPPED, LOOKED_AT):
+            verdicts.append((quantity, word))
     return Reading(
-        figures.get("dc"),
-        figures.get("vpp", figures.get("ripple")),
-        figures.get("frequency"),
-        figures.get("resistance"),
-        tuple(dict.fromkeys(seen)),
-        tuple(pair for pair in words if pair[1] != NOTHING),
-        tuple(
-            ("vpp" if quantity == "ripple" else quantity, figure.half_digit)
-            for quantity, figure in point.figures
-            if not figure.is_range
-        ),
+        dc_v=value_of.get("dc"),
+        vpp_v=value_of.get("vpp", value_of.get("ripple")),
+        frequency_hz=value_of.get("frequency"),
+        resistance_ohm=value_of.get("resistance"),
+        seen=tuple(dict.fromkeys(seen)),
+        words=tuple(verdicts),
+        half_digits=half_digits,
     )

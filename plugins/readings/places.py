@@ -26,20 +26,21 @@ def find_test_point(chip: Chip, name: str) -> Pin:
     A place is a pin's number or symbol, a node's id or name, or the end of a part: ``C406.2``,
     ``C406 lead 2``. Raises UnknownPin.
     """
-    wanted = " ".join(name.split()).casefold()
+    folded_name = " ".join(name.split()).casefold()
     for node in chip.application.nodes:
-        if wanted in (node.id, node.name.casefold()):
+        if folded_name in (node.id, node.name.casefold()):
+            # A node passes for a pin, so that readings there are judged like those at a pin.
             return Pin.model_construct(
                 number=0, symbol=node.id, function=node.name, role="output",
                 expectations=node.expectations,
             )  # fmt: skip
-    end = _find_end(chip, wanted)
-    if end is not None:
-        return find_test_point(chip, end)
+    joined_place = _find_end(chip, folded_name)
+    if joined_place is not None:
+        return find_test_point(chip, joined_place)
     try:
         return find_pin(chip, _PIN.sub("", name.strip(), count=1))
     except UnknownPin as unknown:
-        part = find_part(chip, wanted)
+        part = find_part(chip, folded_name)
         if part is not None:
             ends = _list_ends(chip, part)
             raise UnknownPin(f"{part.ref} is a part: name one of its ends, {ends}") from None
@@ -60,14 +61,17 @@ def find_part(chip: Chip, name: str) -> Part | None:
     return next((p for p in chip.application.parts if p.ref.casefold() == wanted), None)
 
 
-def _find_end(chip: Chip, wanted: str) -> str | None:
+def _find_end(chip: Chip, name: str) -> str | None:
     """Return the pin or node at the end of a part; None where the text names none."""
     for pattern in _ENDS:
-        match = pattern.fullmatch(wanted)
-        part = find_part(chip, match["ref"]) if match is not None else None
-        if match is not None and part is not None and int(match["end"]) <= len(part.joins):
-            end = part.joins[int(match["end"]) - 1]
-            return end if pin_number(end) is not None or _is_node(chip, end) else None
+        match = pattern.fullmatch(name)
+        if match is None:
+            continue
+        part, end_number = find_part(chip, match["ref"]), int(match["end"])
+        if part is not None and end_number <= len(part.joins):
+            place = part.joins[end_number - 1]
+            # Ground and supply rails are joined as well, but nothing is read there.
+            return place if pin_number(place) is not None or _is_node(chip, place) else None
     return None
 
 

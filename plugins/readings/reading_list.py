@@ -22,6 +22,7 @@ from ...schema.reading import BadReading
 from .reading_syntax import KEYS, PointReading, Taken, read_keyed, read_line
 
 _COLUMNS: Final = ("pin", "dc", "vpp", "freq", "ripple", "ohms", "seen", "condition")
+_TABLE_HEADER: Final = re.compile(r"\s*\"?pin\"?\s*[,;\t]", re.IGNORECASE)
 MOST_BYTES: Final = 1_000_000
 
 
@@ -40,11 +41,10 @@ def read_table(data: bytes, name: str) -> list[Taken]:
         expected = "a header such as pin,dc,vpp or lines such as 13: 3.1 V"
         raise ReadingsError((Fault(name, 1, 1, "no readings", expected),))
     errors: list[Fault] = []
-    readings = list(
-        _read_columns(numbered_lines, name, errors)
-        if re.match(r"\s*\"?pin\"?\s*[,;\t]", numbered_lines[0][1], re.IGNORECASE)
-        else _read_lines(numbered_lines, name, errors)
-    )
+    _, first_line = numbered_lines[0]
+    is_table = _TABLE_HEADER.match(first_line) is not None
+    read = _read_columns if is_table else _read_lines
+    readings = list(read(numbered_lines, name, errors))
     if errors:
         raise ReadingsError(tuple(errors))
     return readings
@@ -70,13 +70,15 @@ def _has_content(line: str) -> bool:
 
 def _read_columns(lines: list[tuple[int, str]], name: str, faults: list[Fault]) -> Iterator[Taken]:
     """Yield the reading of each line below a header; errors are appended to ``faults``."""
-    header = lines[0][1]
+    header_number, header = lines[0]
+    # A comma may be a decimal one where tabs or semicolons part the columns.
     delimiter = next(sign for sign in ("\t", ";", ",") if sign in header)
     columns = [cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))]
-    unknown = [cell for cell in columns if cell not in _COLUMNS]
-    if unknown:
+    unknown_columns = [column for column in columns if column not in _COLUMNS]
+    if unknown_columns:
+        problem = f"the column {unknown_columns[0]!r}"
         expected = f"columns among {', '.join(_COLUMNS)}"
-        faults.append(Fault(name, lines[0][0], 1, f"the column {unknown[0]!r}", expected))
+        faults.append(Fault(name, header_number, 1, problem, expected))
         return
     for number, line in lines[1:]:
         cells = next(csv.reader(io.StringIO(line), delimiter=delimiter))

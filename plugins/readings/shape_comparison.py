@@ -22,6 +22,7 @@ from ...schema.waveforms.line_rate import LineRate
 
 _POINTS: Final = 4096  # of a cycle, at most
 _FEWEST_POINTS: Final = 64
+_MOST_PERIODS: Final = 2  # that are compared
 _MOST_POINTS: Final = 2**19  # of a period; a frame has hundreds of cycles
 _LEAST_CYCLES: Final = 0.5
 _LEAST_SAMPLES: Final = 2  # of a cycle, even of a sine (sampling theorem)
@@ -29,6 +30,7 @@ _NEAR: Final = 0.25  # largest error of frequency that is compensated
 _AS_GOOD: Final = 0.1  # of correlation; between closer places the volts decide
 _LASTS: Final = 100  # parts of a cycle; a shorter difference is a shifted edge, or a spike
 _ON_LEVEL: Final = 0.02  # of the height
+_ALL: Final = 1 - 1e-9  # of a window, but for rounding
 _LEAST_TOLERANCE: Final = 0.05  # of the height, where no tolerance is stated
 _CARRIER_CYCLES: Final = 4.0  # over which a carrier is smoothed
 _MANY: Final = 8  # a trace shorter than this part of the period may lie within one cycle
@@ -36,6 +38,7 @@ _FITS: Final = 0.05  # of the height, root mean square difference of a trace as 
 _FASTER_THAN_CARRIER: Final = 1.5  # parts of a waveform this much faster give it a shape
 _LINES_A_FIELD: Final = 0.5  # a waveform of lower frequency repeats over many lines
 _LEVEL_SHARE: Final = 1e-9  # of the mean: a deviation that is rounding
+_LEAST_MEAN_V: Final = 1e-9  # so that a level trace at zero volts is level as well
 _LEVEL_VARIANCE: Final = 1e-6  # of the variance: a stretch of the waveform that is level
 _SMOOTH_REMAINS: Final = 0.2  # of the deviation, for the smoothed waveform to have a shape
 _ENVELOPE_REMAINS: Final = 0.1
@@ -113,54 +116,69 @@ def compare_shape(
     stretch = stretch if abs(stretch - 1) < _NEAR else 1.0
     interval_s = float(t_s[-1] - t_s[0]) / (len(t_s) - 1) * stretch
     cycle_s = _choose_cycle_s(waveform)
-    if len(volts) * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
+    _require_enough_samples(waveform, len(volts), interval_s, cycle_s)
+
+    grid_s = _choose_grid_s(waveform.period_s, cycle_s, interval_s)
+    grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
+    expected_v = expectation.volts(grid)  # one period, shape (points,)
+    demodulate = _choose_demodulation(waveform, expected_v, grid_s)
+    if demodulate is not None:
+        expected_v, volts = demodulate(expected_v, grid_s), demodulate(volts, interval_s)
+    captured_v = _resample(volts, interval_s, grid_s, len(expected_v))
+
+    # Of a period of many lines, a short trace is first sought within one line.
+    may_be_within_cycle = not waveform.floats and len(captured_v) * _MANY <= len(expected_v)
+    usual_places = round(cycle_s / grid_s) if may_be_within_cycle else len(expected_v)
+    place, correlation = _find_best_place(
+        expected_v, captured_v, usual_places, by_volts=not waveform.floats
+    )
+    expected_part_v = np.take(expected_v, np.arange(place, place + len(captured_v)), mode="wrap")
+    likeness = _compare_at_place(
+        waveform, captured_v, expected_part_v, correlation, place * grid_s, grid_s, cycle_s
+    )
+    # Samples far apart miss the peaks of a carrier, so that they show no levels.
+    is_sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
+    return replace(likeness, levels=()) if is_sparse and demodulate is None else likeness
+
+
+def _require_enough_samples(
+    waveform: Waveform, count: int, interval_s: float, cycle_s: float
+) -> None:
+    """Raise NotComparable for less than half a cycle, or for samples too far apart."""
+    if count * interval_s < _LEAST_CYCLES * min(cycle_s, 1 / waveform.frequency_hz):
         raise NotComparable("less than half a cycle was captured")
     # A sine needs two samples a cycle; a waveform with faster parts needs more to show them.
     has_shape = waveform.fastest_hz > _FASTER_THAN_CARRIER * waveform.carrier_hz
     if interval_s * (SAMPLES_A_CYCLE if has_shape else _LEAST_SAMPLES) > cycle_s:
         raise NotComparable("the samples are too far apart to show its shape")
-    grid_s = _choose_grid_s(waveform.period_s, cycle_s, interval_s)
-    grid: Samples = np.arange(round(waveform.period_s / grid_s), dtype=np.float64) * grid_s
-    expected = expectation.volts(grid)
-    is_sparse = interval_s * waveform.carrier_hz * SAMPLES_A_CYCLE > 1
-    if (shape := _choose_demodulation(waveform, expected, grid_s)) is not None:
-        expected, volts = shape(expected, grid_s), shape(volts, interval_s)
-    resampled = _resample(volts, interval_s, grid_s, len(expected))
-    may_be_within_cycle = not waveform.floats and len(resampled) * _MANY <= len(expected)
-    usual_places = round(cycle_s / grid_s) if may_be_within_cycle else len(expected)
-    place, correlation = _find_best_place(
-        expected, resampled, usual_places, by_volts=not waveform.floats
-    )
-    expected_part = np.take(expected, np.arange(place, place + len(resampled)), mode="wrap")
-    likeness = _compare_at_place(
-        waveform, resampled, expected_part, correlation, place * grid_s, grid_s, cycle_s
-    )
-    return replace(likeness, levels=()) if is_sparse and shape is None else likeness
 
 
 def _compare_at_place(
     waveform: Waveform,
-    found: Samples,
-    expected_part: Samples,
+    captured_v: Samples,
+    expected_v: Samples,
     correlation: float,
     shift_s: float,
     grid_s: float,
     cycle_s: float,
 ) -> Likeness:
     """Return the comparison of a trace with the part of the waveform it is placed on."""
-    centred = expected_part - expected_part.mean()
-    gain = float(centred @ found) / float(centred @ centred)
-    fitted = expected_part if not waveform.floats else found.mean() + gain * centred
-    lasting = max(round(cycle_s / _LASTS / grid_s), 1)
-    place, worst_v = _find_worst(found - fitted, lasting)
-    levelled_v = found if not waveform.floats else found - found.mean() + expected_part.mean()
+    centred_v = expected_v - expected_v.mean()
+    gain = float(centred_v @ captured_v) / float(centred_v @ centred_v)
+    levelled_v, fitted_v = captured_v, expected_v
+    # The chip file does not know the DC voltage of a floating waveform: its mean counts as right.
+    if waveform.floats:
+        levelled_v = captured_v - captured_v.mean() + expected_v.mean()
+        fitted_v = captured_v.mean() + gain * centred_v
+    lasting_samples = max(round(cycle_s / _LASTS / grid_s), 1)
+    worst_place, worst_v = _find_worst(captured_v - fitted_v, lasting_samples)
     return Likeness(
         correlation=correlation,
         shift_s=shift_s,
         gain=gain,
-        worst_s=(shift_s + place * grid_s) % cycle_s,
+        worst_s=(shift_s + worst_place * grid_s) % cycle_s,
         worst_v=worst_v,
-        levels=_compare_levels(waveform, levelled_v, expected_part, lasting),
+        levels=_compare_levels(waveform, levelled_v, expected_v, lasting_samples),
     )
 
 
@@ -180,17 +198,20 @@ def _choose_grid_s(period_s: float, cycle_s: float, interval_s: float) -> float:
 
 def _resample(volts: Samples, interval_s: float, grid_s: float, period: int) -> Samples:
     """Return the samples on the grid: the mean of two periods, one period, or all there is."""
-    group = max(1, int(grid_s / interval_s))
-    most = int(2 * period * grid_s / interval_s) + 2 * group
-    volts = volts[: min(len(volts), most) // group * group].reshape(-1, group).mean(axis=1)
-    group_centre_s = (group - 1) / 2 * interval_s
-    t_s = group_centre_s + np.arange(len(volts)) * group * interval_s
-    count = int((t_s[-1] + grid_s / 2) / grid_s) + 1
-    on_grid = np.interp(np.arange(count) * grid_s, t_s, volts)
-    periods = min(count // period, 2)
-    if periods:
-        on_grid = on_grid[: periods * period].reshape(periods, -1).mean(axis=0)
-    return np.asarray(on_grid)
+    # Samples finer than the grid are averaged in groups first, which also lessens their noise.
+    group_size = max(1, int(grid_s / interval_s))
+    most_samples = int(_MOST_PERIODS * period * grid_s / interval_s) + 2 * group_size
+    sample_count = min(len(volts), most_samples) // group_size * group_size
+    group_v = volts[:sample_count].reshape(-1, group_size).mean(axis=1)
+    first_centre_s = (group_size - 1) / 2 * interval_s
+    group_s = first_centre_s + np.arange(len(group_v)) * group_size * interval_s
+
+    point_count = int((group_s[-1] + grid_s / 2) / grid_s) + 1
+    grid_v = np.interp(np.arange(point_count) * grid_s, group_s, group_v)
+    whole_periods = min(point_count // period, _MOST_PERIODS)
+    if whole_periods:
+        grid_v = grid_v[: whole_periods * period].reshape(whole_periods, -1).mean(axis=0)
+    return np.asarray(grid_v)
 
 
 def _choose_demodulation(waveform: Waveform, expected: Samples, grid_s: float) -> Shape | None:
@@ -201,11 +222,12 @@ def _choose_demodulation(waveform: Waveform, expected: Samples, grid_s: float) -
     """
     if _repeats(waveform):
         return None
-    over_s = _CARRIER_CYCLES / waveform.carrier_hz
+    window_s = _CARRIER_CYCLES / waveform.carrier_hz
 
     def smooth(volts: Samples, step_s: float) -> Samples:
-        return _smooth(volts, max(1, round(over_s / step_s)))
+        return _smooth(volts, max(1, round(window_s / step_s)))
 
+    # The mean of a rectified sine is 2/π of its peak.
     def envelope(volts: Samples, step_s: float) -> Samples:
         return smooth(np.abs(volts - volts.mean()), step_s) * np.pi / 2
 
@@ -224,55 +246,58 @@ def _repeats(waveform: Waveform) -> bool:
 
 
 def _smooth(volts: Samples, window: int) -> Samples:
-    """Return the running mean over ``over`` samples, at the ends over those there are."""
+    """Return the running mean over ``window`` samples, at the ends over those there are."""
     running_sum = np.concatenate([[0.0], np.cumsum(volts)])
     index = np.arange(len(volts))
-    start, end = (
-        np.maximum(index - window // 2, 0),
-        np.minimum(index + (window + 1) // 2, len(volts)),
-    )
+    start = np.maximum(index - window // 2, 0)
+    end = np.minimum(index + (window + 1) // 2, len(volts))
     return np.asarray((running_sum[end] - running_sum[start]) / (end - start))
 
 
 def _find_best_place(
-    expected: Samples, found: Samples, usual: int, *, by_volts: bool
+    expected_v: Samples, captured_v: Samples, usual_places: int, *, by_volts: bool
 ) -> tuple[int, float]:
     """Return the place along the period with the highest correlation, and that correlation.
 
     An inverted trace needs a clearly better correlation. ``by_volts``: among places nearly as
-    good, the one with the least difference in volts. Places beyond the first ``usual`` ones, such
+    good, the one with the least difference in volts. Places beyond the first ``usual_places``, such
     as lines in field blanking, count only for a trace that fits there. Raises NotComparable for a
     level trace.
     """
-    count, period = len(found), len(expected)
-    centred = found - found.mean()
-    norm = float(np.sqrt(centred @ centred))
-    sums, squares = _sum_windows(expected, count), _sum_windows(expected**2, count)
-    spread = np.maximum(squares - sums**2 / count, 0.0)
-    if norm <= _LEVEL_SHARE * count * (abs(float(found.mean())) + 1e-9):
-        raise NotComparable("the trace is level")
-    products = _correlate(expected, centred)
-    is_level = spread < _LEVEL_VARIANCE * count * expected.var()
-    correlation = np.where(
-        is_level, 0.0, products / (norm * np.sqrt(np.where(is_level, 1.0, spread)))
-    )
-    squared_difference = squares - 2 * (products + sums * found.mean()) + float(found @ found)
-    is_fit = np.sqrt(np.maximum(squared_difference, 0.0) / count) < _FITS * np.ptp(expected)
-    correlation[usual:][~is_fit[usual:]] = 0.0
+    correlation, squared_difference = _correlate_places(expected_v, captured_v)
+    rms_difference_v = np.sqrt(np.maximum(squared_difference, 0.0) / len(captured_v))
+    is_fit = rms_difference_v < _FITS * np.ptp(expected_v)
+    correlation[usual_places:][~is_fit[usual_places:]] = 0.0
+
     is_inverted = -correlation.min() > correlation.max() + _AS_GOOD
-    signed_correlation = -correlation if is_inverted else correlation
-    place = int(np.argmax(signed_correlation))
+    likeness = -correlation if is_inverted else correlation
+    place = int(np.argmax(likeness))
+    # Lines of a picture are alike but for their level; there the volts tell which one it is.
     if by_volts and not is_inverted:
-        place = int(
-            np.argmin(
-                np.where(
-                    signed_correlation >= signed_correlation[place] - _AS_GOOD,
-                    squared_difference,
-                    np.inf,
-                )
-            )
-        )
-    return place % period, float(np.clip(correlation[place], -1.0, 1.0))
+        is_nearly_as_good = likeness >= likeness[place] - _AS_GOOD
+        place = int(np.argmin(np.where(is_nearly_as_good, squared_difference, np.inf)))
+    return place, float(np.clip(correlation[place], -1.0, 1.0))
+
+
+def _correlate_places(expected_v: Samples, captured_v: Samples) -> tuple[Samples, Samples]:
+    """Return correlation and sum of squared differences at each place, both of shape (points,).
+
+    Raises NotComparable for a level trace.
+    """
+    count, mean_v = len(captured_v), float(captured_v.mean())
+    centred_v = captured_v - mean_v
+    norm = float(np.sqrt(centred_v @ centred_v))
+    if norm <= _LEVEL_SHARE * count * (abs(mean_v) + _LEAST_MEAN_V):
+        raise NotComparable("the trace is level")
+    sums, squares = _sum_windows(expected_v, count), _sum_windows(expected_v**2, count)
+    spread = np.maximum(squares - sums**2 / count, 0.0)
+    products = _correlate(expected_v, centred_v)
+    # A level stretch of the waveform has no shape to correlate with, and would divide by zero.
+    is_level = spread < _LEVEL_VARIANCE * count * expected_v.var()
+    norms = norm * np.sqrt(np.where(is_level, 1.0, spread))
+    correlation = np.where(is_level, 0.0, products / norms)
+    squared_difference = squares - 2 * (products + sums * mean_v) + float(captured_v @ captured_v)
+    return correlation, squared_difference
 
 
 def _correlate(expected: Samples, found: Samples) -> Samples:
@@ -288,28 +313,30 @@ def _sum_windows(expected: Samples, count: int) -> Samples:
     return np.asarray(running_sum[count : count + len(expected)] - running_sum[: len(expected)])
 
 
-def _find_worst(difference: Samples, lasting: int) -> tuple[int, float]:
+def _find_worst(difference_v: Samples, lasting: int) -> tuple[int, float]:
     """Return place and size of the largest difference that lasts ``lasting`` samples."""
-    windows = np.lib.stride_tricks.sliding_window_view(difference, min(lasting, len(difference)))
-    least, most = windows.min(axis=1), windows.max(axis=1)
-    above, below = int(np.argmax(least)), int(np.argmin(most))
-    place = above if least[above] >= -most[below] else below
-    window = windows[place]
-    return place + len(window) // 2, float(np.median(window))
+    width = min(lasting, len(difference_v))
+    windows = np.lib.stride_tricks.sliding_window_view(difference_v, width)  # places x width
+    # All of a window is at least its minimum above, or at least its maximum below.
+    lowest_v, highest_v = windows.min(axis=1), windows.max(axis=1)
+    most_above, most_below = int(np.argmax(lowest_v)), int(np.argmin(highest_v))
+    place = most_above if lowest_v[most_above] >= -highest_v[most_below] else most_below
+    return place + width // 2, float(np.median(windows[place]))
 
 
 def _compare_levels(
-    waveform: Waveform, found: Samples, under: Samples, lasting: int
+    waveform: Waveform, captured_v: Samples, expected_v: Samples, lasting: int
 ) -> tuple[Level, ...]:
     """Return the levels that the model names, where they last; else the lowest and the highest."""
-    height_v = float(np.ptp(under))
+    height_v = float(np.ptp(expected_v))
     levels = []
-    for name, quantity in _list_named_levels(waveform) or _list_extremes(under, height_v):
-        on_level = np.abs(under - quantity.nominal) < _ON_LEVEL * height_v
-        is_held = _smooth(on_level.astype(np.float64), lasting) > 1 - 1e-9
+    for name, quantity in _list_named_levels(waveform) or _list_extremes(expected_v, height_v):
+        is_on_level = np.abs(expected_v - quantity.nominal) < _ON_LEVEL * height_v
+        # An edge passes through a level; only where the waveform stays does the trace show it.
+        is_held = _smooth(is_on_level.astype(np.float64), lasting) > _ALL
         if is_held.any():
             low_v, high_v = _compute_limits_v(quantity, height_v)
-            found_v = float(np.median(found[is_held]))
+            found_v = float(np.median(captured_v[is_held]))
             levels.append(Level(name, quantity.nominal, found_v, low_v, high_v))
     return tuple(sorted(levels, key=lambda level: level.expected_v))
 
@@ -324,12 +351,12 @@ def _list_named_levels(waveform: Waveform) -> list[tuple[str, Quantity]]:
     ]
 
 
-def _list_extremes(under: Samples, height_v: float) -> list[tuple[str, Quantity]]:
+def _list_extremes(expected_v: Samples, height_v: float) -> list[tuple[str, Quantity]]:
     """Return the lowest and the highest volts as quantities.
 
     The assumed tolerance of the height is shared by both.
     """
-    ends = (("lowest", float(under.min())), ("highest", float(under.max())))
+    ends = (("lowest", float(expected_v.min())), ("highest", float(expected_v.max())))
     tolerance_v = ASSUMED_WAVEFORM_PERCENT / 100 / 2 * height_v
     return [
         (name, Quantity("V", end_v, end_v - tolerance_v, end_v + tolerance_v))

@@ -16,7 +16,8 @@ _MAINS_HZ: Final = (50.0, 60.0, 100.0, 120.0)
 _FEWEST_CYCLES: Final = 0.8  # across the screen, for an alias to look like a signal
 _DIVISIONS_ACROSS: Final = 10
 _NYQUIST_RATIO: Final = 2  # samples a cycle (sampling theorem)
-_STEPS: Final = tuple(float(f"{d}e{p}") for p in range(-9, 1) for d in (1, 2, 5))
+_STEPS_S: Final = tuple(float(f"{digit}e{power}") for power in range(-9, 1) for digit in (1, 2, 5))
+"""Steps of a timebase per division, 1 ns to 5 s."""
 
 
 def is_near(value: float, expected: float, share: float = _CLOSE) -> bool:
@@ -38,19 +39,17 @@ def explain_frequency_ratio(frequency_hz: float, expected_hz: float) -> str | No
     for mains_hz in _MAINS_HZ:
         if is_near(frequency_hz, mains_hz) and not is_near(expected_hz, mains_hz, _CLEAR_OF_MAINS):
             return f"{mains_hz:g} Hz is the mains or its ripple, not the signal"
-    for times in (2, 3, 4):
-        if is_near(frequency_hz, expected_hz / times, _CLOSE_FREQUENCY):
+    for factor, fraction in _FRACTIONS.items():
+        if is_near(frequency_hz, expected_hz / factor, _CLOSE_FREQUENCY):
+            return f"a {fraction} of the right frequency: a divider or a trigger counts double"
+        if is_near(frequency_hz, expected_hz * factor, _CLOSE_FREQUENCY):
             return (
-                f"a {_ORDINAL[times]} of the right frequency: a divider or a trigger counts double"
-            )
-        if is_near(frequency_hz, expected_hz * times, _CLOSE_FREQUENCY):
-            return (
-                f"{times} times the right frequency: a harmonic, or a divider that does not divide"
+                f"{factor} times the right frequency: a harmonic, or a divider that does not divide"
             )
     return None
 
 
-_ORDINAL: Final = {2: "half", 3: "third", 4: "quarter"}
+_FRACTIONS: Final = {2: "half", 3: "third", 4: "quarter"}
 
 
 def explain_alias(frequency_hz: float, expected_hz: float, scope: Scope) -> str | None:
@@ -58,18 +57,19 @@ def explain_alias(frequency_hz: float, expected_hz: float, scope: Scope) -> str 
 
     None for an analogue oscilloscope, and where no timebase does so.
     """
+    # An analogue oscilloscope does not sample.
     if scope.sample_rate is None or scope.record_length is None:
         return None
-    for time_s in _STEPS:
-        sampled_hz = sample_rate_hz(time_s, scope.sample_rate.nominal, scope.record_length)
-        cycles = frequency_hz * _DIVISIONS_ACROSS * time_s
-        if sampled_hz >= _NYQUIST_RATIO * expected_hz or cycles < _FEWEST_CYCLES:
+    for time_per_div_s in _STEPS_S:
+        sampled_hz = sample_rate_hz(time_per_div_s, scope.sample_rate.nominal, scope.record_length)
+        cycles_shown = frequency_hz * _DIVISIONS_ACROSS * time_per_div_s
+        # Sampled fast enough there is no alias; less than a cycle looks like no signal.
+        if sampled_hz >= _NYQUIST_RATIO * expected_hz or cycles_shown < _FEWEST_CYCLES:
             continue
-        if is_near(
-            frequency_hz, compute_aliased_frequency_hz(expected_hz, sampled_hz), _CLOSE_FREQUENCY
-        ):
+        alias_hz = compute_aliased_frequency_hz(expected_hz, sampled_hz)
+        if is_near(frequency_hz, alias_hz, _CLOSE_FREQUENCY):
             return (
-                f"at {print_value(time_s, 's')} per division the {scope.name} shows the right"
-                f" {print_value(expected_hz, 'Hz', 5)} as {print_value(frequency_hz, 'Hz')}"
+                f"at {print_value(time_per_div_s, 's')} per division the {scope.name} shows the"
+                f" right {print_value(expected_hz, 'Hz', 5)} as {print_value(frequency_hz, 'Hz')}"
             )
     return None

@@ -20,12 +20,14 @@ from .spectrum import NoFrequency, Spectrum
 _LEVEL_SHARE: Final = 1e-3  # of the samples; a rarer value is a spike, not a level
 _QUIET_ENOUGH: Final = 1 / 20  # noise over peak to peak, for a rise time to mean anything
 _HUM_POINTS: Final = 64  # in a period of the mains
+_SECOND_DIFFERENCE_VARIANCE: Final = 6  # 1 + 4 + 1 times that of the noise
 _BLOCK: Final = 16  # samples
 _FEWEST_BLOCKS: Final = 8
 _QUIETEST: Final = 0.1  # share of the blocks
 _QUIETEST_DEVIATION: Final = 0.685  # of that of pure noise, in the quietest blocks; simulated
 _WITHIN_ONE_SIGMA: Final = 0.84  # of samples on a level lie above it less one standard deviation
 _BLOM: Final = (0.375, 0.25)  # constants of Blom's plotting position
+_MOST_ABOVE: Final = 0.999  # the quantile of 0 is infinite
 _NOISE_ITERATIONS: Final = 10
 _LOW_REFERENCE, _HIGH_REFERENCE = 0.1, 0.9  # of the height, for a rise time (IEEE Std 181)
 _LEVEL_TRACE: Final = 1e-9  # of the mean: a height that is rounding
@@ -70,8 +72,9 @@ def measure_trace(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> Trace
     """
     interval_s = float(t_s[-1] - t_s[0]) / (len(t_s) - 1)
     mean_v = float(volts.mean())
-    centred = volts - mean_v
-    spectrum = Spectrum.compute(centred, interval_s)
+    centred_v = volts - mean_v
+    spectrum = Spectrum.compute(centred_v, interval_s)
+    # Both estimators count some signal as noise, so that the lower one is nearer.
     noise_v = min(spectrum.noise_v, _estimate_noise_v(volts))
     low_v, high_v = _estimate_levels_v(volts, noise_v)
     measured = TraceMeasurements(
@@ -85,9 +88,12 @@ def measure_trace(t_s: Samples, volts: Samples, mains_hz: float = 50.0) -> Trace
     if high_v - low_v <= max(_LEVEL_TRACE * abs(mean_v), _LEAST_HEIGHT_NOISE * noise_v):
         return replace(measured, why_no_frequency="the trace is level")
     try:
-        frequency = estimate_frequency(centred, spectrum, low_v - mean_v, high_v - mean_v, noise_v)
+        frequency = estimate_frequency(
+            centred_v, spectrum, low_v - mean_v, high_v - mean_v, noise_v
+        )
     except NoFrequency as reason:
         return replace(measured, why_no_frequency=str(reason))
+    # Part of a period would weigh one half of the signal more than the other.
     whole_periods_v = volts[: _count_whole_periods(frequency.hz * interval_s, len(volts))]
     return replace(
         measured,
@@ -113,12 +119,13 @@ def _estimate_noise_v(volts: Samples) -> float:
     Mathematical Statistics 12 (1941). Only the quietest blocks of the trace count, so that edges
     and chroma elsewhere do not disturb.
     """
-    squares = np.diff(volts, 2) ** 2 / 6
-    blocks = max(len(squares) // _BLOCK, 1)
-    if len(squares) < _FEWEST_BLOCKS * _BLOCK:
-        return math.sqrt(float(squares.mean())) if squares.size else 0.0
-    means = squares[: blocks * _BLOCK].reshape(blocks, _BLOCK).mean(axis=1)
-    return math.sqrt(float(np.quantile(means, _QUIETEST))) / _QUIETEST_DEVIATION
+    variances = np.diff(volts, 2) ** 2 / _SECOND_DIFFERENCE_VARIANCE
+    if len(variances) < _FEWEST_BLOCKS * _BLOCK:
+        return math.sqrt(float(variances.mean())) if variances.size else 0.0
+    block_count = len(variances) // _BLOCK
+    block_variances = variances[: block_count * _BLOCK].reshape(block_count, _BLOCK).mean(axis=1)
+    quietest = float(np.quantile(block_variances, _QUIETEST))
+    return math.sqrt(quietest) / _QUIETEST_DEVIATION
 
 
 def _estimate_levels_v(volts: Samples, noise_v: float) -> tuple[float, float]:
@@ -142,9 +149,10 @@ def _remove_noise_v(top_v: float, volts: Samples, rank: int, noise_v: float) -> 
     """
     normal, level_v = NormalDist(), top_v
     for _ in range(_NOISE_ITERATIONS):
-        on_level = np.count_nonzero(volts > level_v - noise_v) / _WITHIN_ONE_SIGMA
-        share = (rank - _BLOM[0]) / (on_level + _BLOM[1])
-        level_v = top_v - noise_v * max(normal.inv_cdf(1 - min(share, 0.999)), 0.0)
+        samples_on_level = np.count_nonzero(volts > level_v - noise_v) / _WITHIN_ONE_SIGMA
+        share_above = (rank - _BLOM[0]) / (samples_on_level + _BLOM[1])
+        deviations = normal.inv_cdf(1 - min(share_above, _MOST_ABOVE))
+        level_v = top_v - noise_v * max(deviations, 0.0)
     return level_v
 
 
@@ -155,17 +163,17 @@ def _measure_rise_s(
     height_v = high_v - low_v
     if height_v <= 0 or noise_v > _QUIET_ENOUGH * height_v:
         return None
-    low_reference_v, high_reference_v = (
-        low_v + _LOW_REFERENCE * height_v,
-        low_v + _HIGH_REFERENCE * height_v,
-    )
-    is_above_ninth = volts > high_reference_v
-    outside = np.flatnonzero(is_above_ninth | (volts < low_reference_v))
-    is_high = is_above_ninth[outside]
-    rise_index = np.flatnonzero(~is_high[:-1] & is_high[1:])
+    low_reference_v = low_v + _LOW_REFERENCE * height_v
+    high_reference_v = low_v + _HIGH_REFERENCE * height_v
+    is_high = volts > high_reference_v
+    # Samples between the references belong to a transition; a rise leads from low to high.
+    settled_places = np.flatnonzero(is_high | (volts < low_reference_v))
+    is_settled_high = is_high[settled_places]
+    rise_index = np.flatnonzero(~is_settled_high[:-1] & is_settled_high[1:])
     if not rise_index.size:
         return None
-    start, end = outside[rise_index], outside[rise_index + 1]
+    start, end = settled_places[rise_index], settled_places[rise_index + 1]
+    # Both references are crossed between two samples: interpolated, in samples.
     left_low = start + (low_reference_v - volts[start]) / (volts[start + 1] - volts[start])
     reached_high = end - (volts[end] - high_reference_v) / (volts[end] - volts[end - 1])
     return float(np.median(reached_high - left_low)) * interval_s

@@ -41,19 +41,21 @@ def read_figure(text: str, unit: str) -> Figure:
 
     Raises BadReading.
     """
-    words = _make_plain(text)
-    for spelling in _list_spellings(words, unit):
+    plain_text = _make_plain(text)
+    for spelling in _list_spellings(plain_text, unit):
         try:
             quantity = parse_quantity(spelling, unit)
         except QuantityError:
             continue
+        # A reading is one figure or a range it wandered over; a tolerance belongs to a data sheet.
         low, high = quantity.low, quantity.high
         if quantity.typ is not None and low is None and high is None:
             return Figure(quantity.typ, _compute_half_digit(spelling), spelling)
         if quantity.typ is None and low is not None and high is not None:
-            return Figure(quantity.nominal, (high - low) / 2, spelling, True)
+            return Figure(quantity.nominal, (high - low) / 2, spelling, is_range=True)
+    # The error is about the text as typed, not about a spelling tried for it.
     try:
-        parse_quantity(words, unit)
+        parse_quantity(plain_text, unit)
     except QuantityError as refused:
         raise BadReading(str(refused)) from None
     raise BadReading(
@@ -63,46 +65,52 @@ def read_figure(text: str, unit: str) -> Figure:
 
 def _make_plain(text: str) -> str:
     """Return the text with decimal points. Raises BadReading where a comma may part thousands."""
-    words = normalise(text)
 
-    def pointed(found: re.Match[str]) -> str:
-        integer_digits, rest = found.groups()
-        if (
-            len(rest) == _THOUSANDS_DIGITS
-            and integer_digits.strip("0")
-            and len(integer_digits) <= _THOUSANDS_DIGITS
-        ):
+    def replace_comma(match: re.Match[str]) -> str:
+        integer, decimals = match.groups()
+        # 1,234 may be a thousand or a little more than one; 0,234 and 1,23 are only decimals.
+        is_group_of_thousands = len(decimals) == _THOUSANDS_DIGITS
+        may_precede_it = bool(integer.strip("0")) and len(integer) <= _THOUSANDS_DIGITS
+        if is_group_of_thousands and may_precede_it:
             raise BadReading(
                 f"{text!r}"
-                f", where the comma may part thousands or decimals; write {integer_digits}.{rest}"
-                f" or {integer_digits}{rest}"
+                f", where the comma may part thousands or decimals; write {integer}.{decimals}"
+                f" or {integer}{decimals}"
             )
-        return f"{integer_digits}.{rest}"
+        return f"{integer}.{decimals}"
 
-    return _DECIMAL_COMMA.sub(pointed, words)
+    return _DECIMAL_COMMA.sub(replace_comma, normalise(text))
 
 
-def _list_spellings(words: str, unit: str) -> list[str]:
-    """Return the ways to complete a text by the unit that was asked for, as written first."""
+def _list_spellings(text: str, unit: str) -> list[str]:
+    """Return the ways to complete a text by the unit that was asked for, likeliest first."""
     spellings = []
-    code = _LETTER_CODE.fullmatch(re.sub(rf" ?{re.escape(unit)}$", "", words))
-    if code is not None:
-        prefix = "" if code[2] in "RV" else code[2]
-        spellings.append(f"{code[1]}.{code[3]} {prefix}{unit}")
-    spellings.append(words)
-    if re.fullmatch(rf"{NUMBER}", words):
-        spellings.append(f"{words} {unit}")
-    elif re.fullmatch(rf"{NUMBER} ?[{_PREFIXES}]", words):
-        spellings.append(f"{words}{unit}")
-    ends = re.fullmatch(rf"({NUMBER}) ?(?:\.\.+|-|to) ?({NUMBER}) ?([^0-9]*)", words)
-    if ends is not None:
-        tail = ends[3] or unit
-        tail = f"{tail}{unit}" if tail in POWERS and tail != unit else tail
-        spellings.append(f"{ends[1]} {tail} .. {ends[2]} {tail}")
-    if unit == "Vpp":  # what was asked is known: a bare V will do
-        spellings += [
-            re.sub(r"V$", "Vpp", spelling) for spelling in spellings if spelling.endswith("V")
-        ]
+    # 4k7 is 4.7 kΩ, 3V1 is 3.1 V (letter code of IEC 60062).
+    letter_code = _LETTER_CODE.fullmatch(re.sub(rf" ?{re.escape(unit)}$", "", text))
+    if letter_code is not None:
+        integer, letter, decimals = letter_code.groups()
+        prefix = "" if letter in "RV" else letter
+        spellings.append(f"{integer}.{decimals} {prefix}{unit}")
+
+    spellings.append(text)
+    if re.fullmatch(rf"{NUMBER}", text):
+        spellings.append(f"{text} {unit}")
+    elif re.fullmatch(rf"{NUMBER} ?[{_PREFIXES}]", text):
+        spellings.append(f"{text}{unit}")
+
+    # In "0.9..1.2 M" prefix and unit follow the second number and count for both.
+    written_range = re.fullmatch(rf"({NUMBER}) ?(?:\.\.+|-|to) ?({NUMBER}) ?([^0-9]*)", text)
+    if written_range is not None:
+        low, high, written_unit = written_range.groups()
+        full_unit = written_unit or unit
+        if full_unit in POWERS and full_unit != unit:
+            full_unit = f"{full_unit}{unit}"
+        spellings.append(f"{low} {full_unit} .. {high} {full_unit}")
+
+    # Peak to peak was asked for, so that a bare V will do.
+    if unit == "Vpp":
+        in_volts = [spelling for spelling in spellings if spelling.endswith("V")]
+        spellings += [re.sub(r"V$", "Vpp", spelling) for spelling in in_volts]
     return spellings
 
 
