@@ -82,18 +82,20 @@ def check_list(
     ``condition`` is that of readings that name none. A part out of circuit, and a place about which
     the chip file states nothing, are listed as not judged. Raises UnknownPin and UnknownCondition.
     """
-    verdicts, unjudged = list[PinVerdict](), list[Unjudged]()
+    verdicts: list[PinVerdict] = []
+    unjudged: list[Unjudged] = []
     for taken in readings:
         if isinstance(taken, PartReading):
             unjudged.append(Unjudged(taken.ref, "a part out of circuit: for the hunt"))
             continue
         place, reading = find_test_point(chip, taken.place), convert_point(taken)
+        # "17 skip" has a place, but no figure and no word to judge.
         if not reading:
             unjudged.append(Unjudged(name_place(place), "not read"))
             continue
-        state = taken.condition or condition
+        reading_condition = taken.condition or condition
         try:
-            verdicts.append(check_pin(chip, place, reading, chosen, state, good))
+            verdicts.append(check_pin(chip, place, reading, chosen, reading_condition, good))
         except NoExpectation as unknown:
             unjudged.append(Unjudged(name_place(place), str(unknown)))
     return PinChecks(tuple(verdicts), describe_supply_scaling(verdicts), tuple(unjudged))
@@ -107,22 +109,30 @@ def choose_expectation(
     Raises UnknownCondition and NoExpectation.
     """
     name = find_condition(chip, condition) if condition else None
-    candidates = [e for e in pin.expectations if name is None or e.condition == name]
+    candidates = [
+        expectation
+        for expectation in pin.expectations
+        if name is None or expectation.condition == name
+    ]
     if not candidates:
-        conditions = ", ".join(e.condition for e in pin.expectations)
+        conditions = ", ".join(expectation.condition for expectation in pin.expectations)
         hint = f"; it is known for {conditions}" if conditions else ""
         where = f" in {name!r}" if name else ""
         raise NoExpectation(f"{chip.part} states nothing about {name_place(pin)}{where}{hint}")
-    return max(candidates, key=lambda e: (_count_answered(pin, e, reading), rank_expectation(e)))
+
+    def rank(expectation: Expectation) -> tuple[object, ...]:
+        return _count_answered(pin, expectation, reading), rank_expectation(expectation)
+
+    return max(candidates, key=rank)
 
 
 def _count_answered(pin: Pin, expectation: Expectation, reading: Reading) -> int:
     """Return how many of the figures read this expectation has limits for."""
-    limited: Sequence[str] = tuple(find_limits(pin, expectation))
-    read = {
+    limits = find_limits(pin, expectation)
+    figures = {
         "dc": reading.dc_v,
         "vpp": reading.vpp_v,
         "frequency": reading.frequency_hz,
         "resistance": reading.resistance_ohm,
     }
-    return sum(value is not None and name in limited for name, value in read.items())
+    return sum(value is not None and quantity in limits for quantity, value in figures.items())

@@ -47,14 +47,14 @@ def add_rounding(corrected: CorrectedValue, half_digit: float) -> CorrectedValue
 
 def correct_dc(dc_v: float, pin: Pin, chosen: Instruments) -> CorrectedValue:
     """Return the DC voltage without the meter's load."""
-    half_v = chosen.meter.compute_dc_half_width_v(dc_v)
+    reading_v = convert_half_width(chosen.meter.compute_dc_half_width_v(dc_v))
     if pin.resistance is None:
-        return CorrectedValue(dc_v, convert_half_width(half_v))
+        return CorrectedValue(dc_v, reading_v)
     pin_ohm, meter_ohm = pin.resistance.nominal, chosen.meter.find_input_ohm(dc_v)
-    true_v = compute_unloaded_v(dc_v, pin_ohm, meter_ohm)
-    gain = true_v / dc_v if dc_v else 1.0
-    loading_v = convert_half_width(_PIN_OHM_SHARE * abs(true_v - dc_v))
-    return CorrectedValue(true_v, math.hypot(gain * convert_half_width(half_v), loading_v))
+    unloaded_v = compute_unloaded_v(dc_v, pin_ohm, meter_ohm)
+    loading_gain = unloaded_v / dc_v if dc_v else 1.0
+    loading_v = convert_half_width(_PIN_OHM_SHARE * abs(unloaded_v - dc_v))
+    return CorrectedValue(unloaded_v, math.hypot(loading_gain * reading_v, loading_v))
 
 
 def correct_captured_dc(
@@ -65,14 +65,16 @@ def correct_captured_dc(
     Its zero line is known to a tenth of a division.
     """
     settings = choose_scope_settings(expectation)
-    height_v = settings.volts_per_div if settings else abs(dc_v) / _USUAL_HEIGHT_DIV
-    half_v = chosen.scope.gain_percent.nominal / 100 * abs(dc_v) + _SCREEN_DIV * height_v
+    volts_per_div = settings.volts_per_div if settings else abs(dc_v) / _USUAL_HEIGHT_DIV
+    gain_half_width_v = chosen.scope.gain_percent.nominal / 100 * abs(dc_v)
+    reading_v = convert_half_width(gain_half_width_v + _SCREEN_DIV * volts_per_div)
     if pin.resistance is None:
-        return CorrectedValue(dc_v, convert_half_width(half_v))
-    true_v = compute_unloaded_v(dc_v, pin.resistance.nominal, chosen.probe.resistance.nominal)
-    gain = true_v / dc_v if dc_v else 1.0
-    loading_v = convert_half_width(_PIN_OHM_SHARE * abs(true_v - dc_v))
-    return CorrectedValue(true_v, math.hypot(gain * convert_half_width(half_v), loading_v))
+        return CorrectedValue(dc_v, reading_v)
+    # Probe and pin are a divider: the pin is at more than the reading shows.
+    unloaded_v = compute_unloaded_v(dc_v, pin.resistance.nominal, chosen.probe.resistance.nominal)
+    loading_gain = unloaded_v / dc_v if dc_v else 1.0
+    loading_v = convert_half_width(_PIN_OHM_SHARE * abs(unloaded_v - dc_v))
+    return CorrectedValue(unloaded_v, math.hypot(loading_gain * reading_v, loading_v))
 
 
 def correct_vpp(
@@ -86,18 +88,20 @@ def correct_vpp(
 
     ``beside_f`` is the capacitance in farad of the parts from the pin to ground.
     """
-    gain = _compute_gain(pin, expectation, chosen, beside_f)
-    share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
     settings = choose_scope_settings(expectation)
-    height_v = settings.volts_per_div if settings else vpp_v / _USUAL_HEIGHT_DIV
-    fine_v = _SCREEN_DIV * height_v
+    volts_per_div = settings.volts_per_div if settings else vpp_v / _USUAL_HEIGHT_DIV
+    resolution_v = _SCREEN_DIV * volts_per_div
+    # Cursors of a digitising oscilloscope are finer than the eye, but no finer than its converter.
     if chosen.scope.bits is not None:
-        fine_v = max(
-            compute_quantisation_step_v(height_v, chosen.scope.bits), _DIGITAL_DIV * height_v
-        )
-    lost_v = convert_half_width(_PIN_OHM_SHARE * abs(vpp_v / gain - vpp_v))
-    read_v = math.hypot(share * vpp_v, convert_half_width(fine_v)) / gain
-    return CorrectedValue(vpp_v / gain, math.hypot(read_v, lost_v))
+        step_v = compute_quantisation_step_v(volts_per_div, chosen.scope.bits)
+        resolution_v = max(step_v, _DIGITAL_DIV * volts_per_div)
+    scope_gain_error = convert_half_width(chosen.scope.gain_percent.nominal / 100)
+    reading_v = math.hypot(scope_gain_error * vpp_v, convert_half_width(resolution_v))
+
+    passed_share = _compute_gain(pin, expectation, chosen, beside_f)
+    unloaded_vpp = vpp_v / passed_share
+    loss_v = convert_half_width(_PIN_OHM_SHARE * abs(unloaded_vpp - vpp_v))
+    return CorrectedValue(unloaded_vpp, math.hypot(reading_v / passed_share, loss_v))
 
 
 def correct_frequency(
@@ -108,13 +112,14 @@ def correct_frequency(
     ``pull_hz`` is how far the probe moves it, negative for a lower frequency; ``error_hz`` is the
     standard uncertainty with which it was found in a capture.
     """
-    timed_by = chosen.counter or chosen.scope
-    share = convert_half_width(timed_by.timebase_percent.nominal / 100)
+    timer = chosen.counter or chosen.scope
+    timebase_error = convert_half_width(timer.timebase_percent.nominal / 100)
     # Without a counter, the length of a cycle is read from the screen.
     if chosen.counter is None and chosen.scope.sort == "analogue":
-        share = math.hypot(share, convert_half_width(_SCREEN_DIV / _CYCLE_DIV))
-    pulled_hz = convert_half_width(_PULL_SHARE * abs(pull_hz))
-    uncertainty_hz = math.hypot(share * frequency_hz, pulled_hz, error_hz)
+        screen_error = convert_half_width(_SCREEN_DIV / _CYCLE_DIV)
+        timebase_error = math.hypot(timebase_error, screen_error)
+    pull_error_hz = convert_half_width(_PULL_SHARE * abs(pull_hz))
+    uncertainty_hz = math.hypot(timebase_error * frequency_hz, pull_error_hz, error_hz)
     return CorrectedValue(frequency_hz - pull_hz, uncertainty_hz)
 
 

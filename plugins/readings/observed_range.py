@@ -54,6 +54,10 @@ class Sample(NamedTuple):
     step: float
     note: Note
 
+    def document(self) -> dict[str, Any]:
+        """Return the value with its shop and note."""
+        return {"value": self.value, "shop": self.note.shop, "note": self.note.id}
+
 
 class ObservedRange(NamedTuple):
     """Statistics of the readings of one quantity in one condition, in ``unit``."""
@@ -98,6 +102,7 @@ class ObservedRange(NamedTuple):
         """The interval, or the reason why there is none."""
         if self.low is not None and self.high is not None:
             return f"{_format_value(self.low, self.unit)} to {_format_value(self.high, self.unit)}"
+        # Each shop reads in its own way; two do not show how far ways of reading differ.
         if self.shops < FEWEST_SHOPS:
             return "one shop only: no range" if self.shops == 1 else "two shops only: no range"
         readings = _format_count(len(self.kept), "reading")
@@ -166,11 +171,11 @@ class ObservedRange(NamedTuple):
             return None
         assert self.low is not None  # else nothing disagrees
         assert self.high is not None
-        figures = 6 if self.unit == "Hz" else 3
-        low, typ, high = (
-            float(f"{value:.{figures}g}") for value in (self.low, self._middle, self.high)
+        digits = _choose_digits(self.unit)
+        low, middle, high = (
+            float(f"{value:.{digits}g}") for value in (self.low, self._middle, self.high)
         )
-        return str(Quantity(self.unit, typ, low, high))
+        return str(Quantity(self.unit, middle, low, high))
 
     @property
     def _middle(self) -> float:
@@ -193,12 +198,8 @@ class ObservedRange(NamedTuple):
             "sets": self.sets,
             "shops": self.shops,
             "without_range": self.range_words if self.low is None else None,
-            "values": [
-                {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.kept
-            ],
-            "outliers": [
-                {"value": s.value, "shop": s.note.shop, "note": s.note.id} for s in self.outliers
-            ],
+            "values": [sample.document() for sample in self.kept],
+            "outliers": [sample.document() for sample in self.outliers],
         }
 
 
@@ -247,23 +248,25 @@ def prefer_observed_limits(
     ``notes`` are those on the chip; both results are by name of the quantity. A remark tells that
     good sets contradict the catalogue, or why the readings of good sets are not used.
     """
-    limits, remarks = find_limits(pin, expectation), dict[str, str]()
+    catalogue_limits = find_limits(pin, expectation)
+    preferred_limits = dict(catalogue_limits)
+    remarks: dict[str, str] = {}
     pin_notes = (note for note in notes if note.at == f"pin {pin.number}")
-    preferred = dict(limits)
-    for name, observed in compute_observed_ranges(pin_notes, expectation.condition).items():
-        catalogue, range_ = limits.get(name), observed.to_limits()
-        if range_ is not None and observed.is_well_founded(catalogue):
-            preferred[name] = range_
+    for quantity, observed in compute_observed_ranges(pin_notes, expectation.condition).items():
+        catalogue, observed_limits = catalogue_limits.get(quantity), observed.to_limits()
+        if observed_limits is not None and observed.is_well_founded(catalogue):
+            preferred_limits[quantity] = observed_limits
         elif catalogue is not None:
-            reason = observed.range_words if range_ is None else "good sets differ widely"
-            remarks[name] = f"{reason}; held against the chip file"
+            reason = "good sets differ widely" if observed_limits else observed.range_words
+            remarks[quantity] = f"{reason}; held against the chip file"
+        # A contradiction is worth saying whichever of the two is used.
         if catalogue is not None and observed.disagrees_with(catalogue):
             shops = _format_count(observed.shops, "shop")
-            remarks[name] = (
+            remarks[quantity] = (
                 f"good sets of {shops} read {observed.range_words} and contradict the chip file,"
                 f" {catalogue.span}"
             )
-    return preferred, remarks
+    return preferred_limits, remarks
 
 
 def compute_observed_ranges(notes: Iterable[Note], condition: str) -> dict[str, ObservedRange]:
@@ -272,15 +275,15 @@ def compute_observed_ranges(notes: Iterable[Note], condition: str) -> dict[str, 
     The newest revision of a note counts; a withdrawn one, or one in conflict, does not. Notes on
     the same set are one reading, their mean.
     """
-    samples: dict[str, list[Sample]] = {}
+    samples_of: dict[str, list[Sample]] = {}
     for note in select_settled_notes(notes):
         if note.kind == "known-good reading" and note.condition == condition:
-            for name, sample in _yield_samples(note):
-                samples.setdefault(name, []).append(sample)
+            for quantity, sample in _yield_samples(note):
+                samples_of.setdefault(quantity, []).append(sample)
     return {
-        name: summarise_samples(name, condition, merge_same_sets(samples[name]))
-        for name in _UNITS
-        if name in samples
+        quantity: summarise_samples(quantity, condition, merge_same_sets(samples_of[quantity]))
+        for quantity in _UNITS
+        if quantity in samples_of
     }
 
 
@@ -301,14 +304,19 @@ def merge_same_sets(samples: Iterable[Sample]) -> list[Sample]:
     Two notes of one shop are on the same set if they give it the same name, or give none and are
     of one day and one chassis.
     """
-    of_set: dict[tuple[str, ...], list[Sample]] = {}
+    samples_of_set: dict[tuple[str, ...], list[Sample]] = {}
     for sample in samples:
         note = sample.note
-        seen = (note.set_name,) if note.set_name else (note.date, (note.chassis or "").casefold())
-        of_set.setdefault((note.shop, *seen), []).append(sample)
+        day_and_chassis = note.date, (note.chassis or "").casefold()
+        set_key = (note.set_name,) if note.set_name else day_and_chassis
+        samples_of_set.setdefault((note.shop, *set_key), []).append(sample)
     return [
-        Sample(fmean(s.value for s in same), max(s.step for s in same), same[0].note)
-        for same in of_set.values()
+        Sample(
+            value=fmean(sample.value for sample in same_set),
+            step=max(sample.step for sample in same_set),
+            note=same_set[0].note,
+        )
+        for same_set in samples_of_set.values()
     ]
 
 
@@ -325,14 +333,17 @@ def summarise_samples(name: str, condition: str, samples: Iterable[Sample]) -> O
     all_samples = tuple(samples)
     centre = median(sample.value for sample in all_samples)
     spread = compute_scaled_mad([sample.value for sample in all_samples])
+    # Coarse readings may all be the same figure: they scatter by their rounding at least.
     scale = max(spread, _compute_rounding(all_samples))
-    furthest = (_OUTLIER_Z_SCORE + _OUTLIER_Z_OF_FEW / len(all_samples)) * scale
-    can_judge = len(all_samples) >= _FEWEST_TO_JUDGE
-    kept = tuple(s for s in all_samples if not can_judge or abs(s.value - centre) <= furthest)
-    outliers = tuple(s for s in all_samples if can_judge and abs(s.value - centre) > furthest)
+    farthest = (_OUTLIER_Z_SCORE + _OUTLIER_Z_OF_FEW / len(all_samples)) * scale
+    if len(all_samples) < _FEWEST_TO_JUDGE:
+        farthest = math.inf
+    kept = tuple(sample for sample in all_samples if abs(sample.value - centre) <= farthest)
+    outliers = tuple(sample for sample in all_samples if abs(sample.value - centre) > farthest)
     low, high = _compute_interval(kept)
+    # Amplitudes, frequencies and resistances are not negative.
     if low is not None and name != "dc":
-        low = max(low, 0.0)  # amplitudes, frequencies and resistances are not negative
+        low = max(low, 0.0)
     return ObservedRange(name, _UNITS[name], condition, centre, spread, low, high, kept, outliers)
 
 
@@ -382,4 +393,9 @@ def _format_count(number: int, noun: str) -> str:
 
 def _format_value(value: float, unit: str) -> str:
     """Return a value with its unit, frequencies to six digits."""
-    return print_value(value, unit, 6 if unit == "Hz" else 3)
+    return print_value(value, unit, _choose_digits(unit))
+
+
+def _choose_digits(unit: str) -> int:
+    """Return the significant digits of a figure: a counter shows more than a meter."""
+    return 6 if unit == "Hz" else 3

@@ -49,6 +49,7 @@ NOTHING: Final = "missing"
 LOOKED_AT: Final = "looked at"
 """In place of a verdict: the signal was only looked at, without a figure."""
 GOOD_JOINT: Final = "joint good"
+BAD_JOINT: Final = "joint bad"
 
 _KEYED: Final = re.compile(rf"(?:^|\s+)(?=(?:{'|'.join(KEYS)})=)")
 _MEASURES: Final = re.compile(r"(?P<place>.+?)\s+(?:measures|reads|is)\s+(?P<rest>.+)", re.I)
@@ -116,30 +117,47 @@ Taken = PointReading | PartReading
 def read_line(text: str) -> Taken:
     """Return the reading written in one line. Raises BadReading."""
     line = " ".join(text.split())
-    across_joint = _LEG_TO_TRACK.fullmatch(line)
-    if across_joint is not None:
-        ohm = read_figure(across_joint["ohm"], "Ω").value
-        found = "joint bad" if ohm > _OPEN_JOINT_OHM else GOOD_JOINT
-        return PartReading(f"pin {across_joint['pin']}", found, line)
-    keyed = _read_keyed_line(line)
-    if keyed is not None:
-        return replace(keyed, text=line)
-    joint = _JOINT.fullmatch(line)
-    if joint is not None:
-        return PartReading(f"pin {joint['pin']}", "joint bad" if joint["bad"] else GOOD_JOINT, line)
-    place, rest = _split(line)
-    if place and rest:
-        part = _read_part(place, rest, ":" in line or _MEASURES.fullmatch(line) is not None)
-        if part is not None:
-            return replace(part, text=line)
-        point = read_items(place, rest)
-        if point is not None:
-            return replace(point, text=line)
-    words = reading_words()
-    raise BadReading(
-        f"{text!r}: expected a place and figures such as {_FIGURES_EXAMPLE}"
-        f", or a part such as 'C418 leaky', or a place and one of the words {words.listed}"
+    reading = (
+        _read_joint_resistance(line)
+        or _read_keyed_line(line)
+        or _read_joint_words(line)
+        or _read_place_and_items(line)
     )
+    if reading is None:
+        raise BadReading(
+            f"{text!r}: expected a place and figures such as {_FIGURES_EXAMPLE}"
+            ", or a part such as 'C418 leaky', or a place and one of the words"
+            f" {reading_words().listed}"
+        )
+    return replace(reading, text=line)
+
+
+def _read_joint_resistance(line: str) -> PartReading | None:
+    """Return the finding on a joint from ``17 leg to track 0.3``; None for any other line."""
+    across_joint = _LEG_TO_TRACK.fullmatch(line)
+    if across_joint is None:
+        return None
+    ohm = read_figure(across_joint["ohm"], "Ω").value
+    return PartReading(
+        f"pin {across_joint['pin']}", BAD_JOINT if ohm > _OPEN_JOINT_OHM else GOOD_JOINT
+    )
+
+
+def _read_joint_words(line: str) -> PartReading | None:
+    """Return the finding on a joint from ``17 dry joint``; None for any other line."""
+    joint = _JOINT.fullmatch(line)
+    if joint is None:
+        return None
+    return PartReading(f"pin {joint['pin']}", BAD_JOINT if joint["bad"] else GOOD_JOINT)
+
+
+def _read_place_and_items(line: str) -> Taken | None:
+    """Return the reading of a place, or of a part, and the text after it; None for neither."""
+    place, rest = _split(line)
+    if not place or not rest:
+        return None
+    is_marked = ":" in line or _MEASURES.fullmatch(line) is not None
+    return _read_part(place, rest, is_marked) or read_items(place, rest)
 
 
 def complete_answer(place: str, field: str, text: str) -> str:
@@ -151,9 +169,12 @@ def complete_answer(place: str, field: str, text: str) -> str:
     answer = " ".join(text.split())
     if not answer:
         raise BadReading(f"no answer: expected a figure or one of {reading_words().listed}")
-    line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
-    if "=" in answer or ":" in answer or _PIN_AND_WORD.fullmatch(answer):
+    # An answer with a place or a quantity of its own is a line already.
+    is_line = "=" in answer or ":" in answer or _PIN_AND_WORD.fullmatch(answer) is not None
+    if is_line:
         line = answer
+    else:
+        line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
     try:
         read_line(line)
     except BadReading as refused:
@@ -169,15 +190,17 @@ def complete_answer(place: str, field: str, text: str) -> str:
 def read_items(place: str, rest: str) -> PointReading | None:
     """Return the reading written after a place (``3.1 V, 0.4 Vpp, jumping``), or None."""
     reading = PointReading(place)
-    for item in filter(None, (piece.strip() for piece in _ITEMS.split(rest))):
-        quantity = _find_quantity(item, is_at_a_part=_REFERENCE.fullmatch(place) is not None)
-        words = _read_with_word(reading, EVERYTHING, item)
-        if words is not None:
-            reading = words
-        elif quantity is not None:
-            reading = _read_quantity(reading, quantity, item)
-        else:
+    is_at_a_part = _REFERENCE.fullmatch(place) is not None
+    items = [item for piece in _ITEMS.split(rest) if (item := piece.strip())]
+    for item in items:
+        with_word = _read_with_word(reading, EVERYTHING, item)
+        if with_word is not None:
+            reading = with_word
+            continue
+        quantity = _find_quantity(item, is_at_a_part=is_at_a_part)
+        if quantity is None:
             return None
+        reading = _read_quantity(reading, quantity, item)
     return reading
 
 
@@ -208,42 +231,46 @@ def _read_keyed_line(line: str) -> PointReading | None:
     if not place:
         raise BadReading(f"{line!r}: expected a place before it, such as '17 {line}'")
     reading = read_keyed(place, fields)
-    two = _TWO_PLACES.fullmatch(place)
-    if two is not None and dict(reading.figures).keys() == {"resistance"}:
-        return replace(reading, place=two["first"], other=two["second"])
+    # Only a resistance has two places: voltages are read against ground.
+    two_places = _TWO_PLACES.fullmatch(place)
+    if two_places is not None and dict(reading.figures).keys() == {"resistance"}:
+        return replace(reading, place=two_places["first"], other=two_places["second"])
     return reading
 
 
 def _read_seen(reading: PointReading, written: str) -> PointReading:
-    for word in filter(None, (piece.strip().casefold() for piece in written.split(","))):
-        changed = _read_with_word(reading, EVERYTHING, word)
-        if changed is None:
+    """Return the reading with the words of ``seen=`` added. Raises BadReading for another word."""
+    words = [word for piece in written.split(",") if (word := piece.strip().casefold())]
+    for word in words:
+        with_word = _read_with_word(reading, EVERYTHING, word)
+        if with_word is None:
             listed = ", ".join(dict.fromkeys(reading_words().seen.values()))
             raise BadReading(f"seen {word!r}: expected one of {listed}")
-        reading = changed
+        reading = with_word
     return reading
 
 
 def _read_quantity(reading: PointReading, quantity: str, written: str) -> PointReading:
     """Return the reading with one quantity more: a figure, a word, or a figure and words."""
-    figure = written
+    figure_text = written
     # Most texts are a figure and no more; the words need not be loaded for them.
     if not _is_figure(written, UNITS[quantity]):
-        word_reading = _read_with_word(reading, quantity, written)
-        if word_reading is not None:
-            return word_reading
-        figure, words = _split_trailing_words(written)
+        with_word = _read_with_word(reading, quantity, written)
+        if with_word is not None:
+            return with_word
+        figure_text, words = _split_trailing_words(written)
         for word in words:
             reading = _read_with_word(reading, EVERYTHING, word) or reading
     try:
-        value = read_figure(figure, UNITS[quantity])
+        figure = read_figure(figure_text, UNITS[quantity])
     except BadReading as refused:
         raise BadReading(
             f"{quantity} {refused}; or one of the words {reading_words().listed}"
         ) from None
-    if quantity != "dc" and value.value < 0:
-        raise BadReading(f"{quantity} {figure!r}: expected a figure that is not negative")
-    return replace(reading, figures=(*reading.figures, (quantity, value)))
+    # A DC voltage has a sign; amplitudes, frequencies and resistances have none.
+    if quantity != "dc" and figure.value < 0:
+        raise BadReading(f"{quantity} {figure_text!r}: expected a figure that is not negative")
+    return replace(reading, figures=(*reading.figures, (quantity, figure)))
 
 
 def _split_trailing_words(written: str) -> tuple[str, list[str]]:
@@ -254,25 +281,32 @@ def _split_trailing_words(written: str) -> tuple[str, list[str]]:
     return " ".join(pieces).rstrip(","), words
 
 
-def _read_with_word(found: PointReading, quantity: str, written: str) -> PointReading | None:
+def _read_with_word(reading: PointReading, quantity: str, written: str) -> PointReading | None:
     """Return the reading with the meaning of a word added; None for an unknown word."""
-    known, word = reading_words(), written.casefold()
-    if word in known.skip:
-        return replace(found, words=(*found.words, (quantity, SKIPPED)))
-    if word in known.right:
-        return replace(found, words=(*found.words, (quantity, RIGHT)))
-    if word in known.steady:
-        return replace(found, is_steady=True)
-    if word in known.seen:
-        meaning = known.seen[word]
-        if meaning == NOTHING and quantity != EVERYTHING:
-            return replace(found, words=(*found.words, (quantity, NOTHING)))
-        looked = () if quantity == EVERYTHING else ((quantity, LOOKED_AT),)
-        seen = tuple(dict.fromkeys((*found.seen, meaning)))
-        return replace(found, seen=seen, words=(*found.words, *looked))
-    if word in known.verdicts and quantity != EVERYTHING:
-        return replace(found, words=(*found.words, (quantity, known.verdicts[word])))
+    vocabulary, word = reading_words(), written.casefold()
+    is_whole_place = quantity == EVERYTHING
+    if word in vocabulary.skip:
+        return _add_verdict(reading, quantity, SKIPPED)
+    if word in vocabulary.right:
+        return _add_verdict(reading, quantity, RIGHT)
+    if word in vocabulary.steady:
+        return replace(reading, is_steady=True)
+    if word in vocabulary.seen:
+        meaning = vocabulary.seen[word]
+        # "vpp=none" says that the amplitude is missing; "none" alone, that all is.
+        if meaning == NOTHING and not is_whole_place:
+            return _add_verdict(reading, quantity, NOTHING)
+        seen = tuple(dict.fromkeys((*reading.seen, meaning)))
+        seen_reading = replace(reading, seen=seen)
+        return seen_reading if is_whole_place else _add_verdict(seen_reading, quantity, LOOKED_AT)
+    # "Too low" needs a quantity that is.
+    if word in vocabulary.verdicts and not is_whole_place:
+        return _add_verdict(reading, quantity, vocabulary.verdicts[word])
     return None
+
+
+def _add_verdict(reading: PointReading, quantity: str, verdict: str) -> PointReading:
+    return replace(reading, words=(*reading.words, (quantity, verdict)))
 
 
 def _split(line: str) -> tuple[str, str]:
@@ -302,10 +336,12 @@ def _read_part(place: str, rest: str, is_marked: bool) -> PartReading | None:
         return PartReading(place, word)
     if not is_marked or rest.casefold() in reading_words().seen:
         return None
+    # A part out of circuit has no voltage.
     if any(_is_figure(rest, unit) for unit in ("V", "Vpp")):
         return None
     is_value = any(_is_figure(rest, unit) for unit in _OF_A_PART)
-    if is_value or (_BARE.fullmatch(rest) and _REFERENCE.fullmatch(place)):
+    is_bare_value = _BARE.fullmatch(rest) is not None and _REFERENCE.fullmatch(place) is not None
+    if is_value or is_bare_value:
         return PartReading(place, rest)
     return None if read_items(place, rest) is not None else PartReading(place, rest)
 

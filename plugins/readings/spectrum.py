@@ -31,6 +31,7 @@ _HANN_POWER: Final = 0.375  # mean of the squared window
 _HANN_THIRDS: Final = 1.3
 """Scatter of the phases of two Hann-windowed thirds, per Cramér-Rao bound: sqrt(1.5 * 27 / 24)."""
 _HANN_WHOLE: Final = 1.7  # the same for reading between the bins of the whole record
+_BINS_PER_LEAKAGE: Final = 1.5  # error of a reading between bins, per share that leaks into them
 
 
 class NoFrequency(Exception):  # noqa: N818  an answer, not a failure
@@ -95,18 +96,25 @@ def find_strongest_line(spectrum: Spectrum, noise_v: float) -> Line:
     size, count = spectrum.size, spectrum.count
     if len(size) < _FEWEST_BINS:
         raise NoFrequency("there are too few samples")
-    k = int(np.argmax(size[1:-1])) + 1
-    if size[k] ** 2 <= _SIGNIFICANT_POWER * _HANN_POWER * count * noise_v**2 * math.log(count):
+    strongest_bin = int(np.argmax(size[1:-1])) + 1
+    # The strongest of many bins of noise has about log(count) times their mean power.
+    noise_power = _HANN_POWER * count * noise_v**2 * math.log(count)
+    if size[strongest_bin] ** 2 <= _SIGNIFICANT_POWER * noise_power:
         raise NoFrequency("no repeating signal rises above the noise")
-    k = _find_fundamental(size, k)
-    direction = 1 if size[k + 1] >= size[k - 1] else -1
-    neighbour_ratio = size[k + direction] / size[k]
+
+    nearest_bin = _find_fundamental(size, strongest_bin)
+    direction = 1 if size[nearest_bin + 1] >= size[nearest_bin - 1] else -1
+    neighbour_ratio = size[nearest_bin + direction] / size[nearest_bin]
     offset = direction * max(2 * neighbour_ratio - 1, 0.0) / (neighbour_ratio + 1)
-    amplitude_v = 4 * size[k] / count * (1 - offset**2) / np.sinc(offset)
-    cycles = k + offset
+    amplitude_v = 4 * size[nearest_bin] / count * (1 - offset**2) / np.sinc(offset)
+    cycles = nearest_bin + offset
     if cycles < _FEWEST_CYCLES:
         raise NoFrequency("less than two periods were captured")
-    return Line(float(cycles / (count * spectrum.interval_s)), float(amplitude_v), float(cycles))
+    return Line(
+        hz=float(cycles / (count * spectrum.interval_s)),
+        amplitude_v=float(amplitude_v),
+        cycles=float(cycles),
+    )
 
 
 def _find_fundamental(size: Samples, strongest: int) -> int:
@@ -115,12 +123,15 @@ def _find_fundamental(size: Samples, strongest: int) -> int:
     Narrow pulses have harmonics nearly as strong as their fundamental, and two pulses a period
     have a stronger second one.
     """
-    for parts in range(_MOST_HARMONICS, 1, -1):
-        near = round(strongest / parts)
-        if near >= _CLEAR_OF and strongest - near >= _CLEAR_OF:
-            k = near - 1 + int(np.argmax(size[near - 1 : near + 2]))
-            if size[k] > max(size[strongest] * _SHARE_OF_STRONGEST, size[k - 2], size[k + 2]):
-                return k
+    least_size = size[strongest] * _SHARE_OF_STRONGEST
+    for order in range(_MOST_HARMONICS, 1, -1):
+        guess = round(strongest / order)
+        if guess < _CLEAR_OF or strongest - guess < _CLEAR_OF:
+            continue
+        peak = guess - 1 + int(np.argmax(size[guess - 1 : guess + 2]))
+        # A Hann window widens a line to its neighbours: a peak rises above the bins beyond them.
+        if size[peak] > max(least_size, size[peak - 2], size[peak + 2]):
+            return peak
     return strongest
 
 
@@ -132,29 +143,33 @@ def refine_line(volts: Samples, interval_s: float, line: Line, noise_v: float) -
     """
     count = len(volts)
     cycles = line.hz * count * interval_s
-    bound_hz = math.sqrt(24 / count**3) * noise_v / line.amplitude_v / (2 * math.pi * interval_s)
-    other_lines = math.sqrt(max(2 * float(volts @ volts) / count / line.amplitude_v**2 - 1, 0.0))
+    # Cramér-Rao bound of a real tone (Rife and Boorstyn, twice the variance of a complex one).
+    noise_ratio = noise_v / line.amplitude_v
+    bound_hz = math.sqrt(24 / count**3) * noise_ratio / (2 * math.pi * interval_s)
+    # The line leaks from its negative frequency, and the rest of the signal from beside it.
+    power = 2 * float(volts @ volts) / count / line.amplitude_v**2  # 1 for the line alone
+    other_lines = math.sqrt(max(power - 1, 0.0))
     if cycles < FEWEST_CYCLES_FOR_PHASE:
-        leaks_hz = (
-            1.5
-            * (_bound_leakage(2 * cycles) + other_lines * _bound_leakage(cycles))
-            / (count * interval_s)
-        )
-        return replace(line, uncertainty_hz=math.hypot(_HANN_WHOLE * bound_hz, leaks_hz))
+        leakage = _bound_leakage(2 * cycles) + other_lines * _bound_leakage(cycles)
+        leakage_hz = _BINS_PER_LEAKAGE * leakage / (count * interval_s)
+        return replace(line, uncertainty_hz=math.hypot(_HANN_WHOLE * bound_hz, leakage_hz))
+
     third = count // 3
-    turn_per_sample = 2 * math.pi * line.hz * interval_s
+    distance = count - third  # samples from the first third to the last
     window = _compute_hann_window(third)
-    first, last = (
-        _project(part * window, turn_per_sample) for part in (volts[:third], volts[-third:])
+    angle_per_sample = 2 * math.pi * line.hz * interval_s
+    first = _project(volts[:third] * window, angle_per_sample)
+    last = _project(volts[-third:] * window, angle_per_sample)
+    # A line exactly at its frequency turns by that angle; the rest of the phase is its error.
+    expected_turn = cmath.exp(-1j * angle_per_sample * distance)
+    phase_error = cmath.phase(last * first.conjugate() * expected_turn)
+    hz_per_radian = 1 / (2 * math.pi * distance * interval_s)
+    leakage = _bound_leakage(2 * cycles / 3) + other_lines * _bound_leakage(cycles / 3)
+    return replace(
+        line,
+        hz=line.hz + phase_error * hz_per_radian,
+        uncertainty_hz=math.hypot(_HANN_THIRDS * bound_hz, leakage * hz_per_radian),
     )
-    distance = count - third
-    phase = cmath.phase(last * first.conjugate() * cmath.exp(-1j * turn_per_sample * distance))
-    per_phase_hz = 1 / (2 * math.pi * distance * interval_s)
-    leaks_hz = (
-        _bound_leakage(2 * cycles / 3) + other_lines * _bound_leakage(cycles / 3)
-    ) * per_phase_hz
-    uncertainty_hz = math.hypot(_HANN_THIRDS * bound_hz, leaks_hz)
-    return replace(line, hz=line.hz + phase * per_phase_hz, uncertainty_hz=uncertainty_hz)
 
 
 def _project(volts: Samples, angle: float) -> complex:

@@ -9,6 +9,7 @@ from statistics import NormalDist, fmean, stdev, variance
 from typing import Final
 
 _NORMAL: Final = NormalDist()
+_TYPICAL_SHOP_EFFECT: Final = 0.5  # of the readings' spread within a shop
 
 
 def compute_shop_interval(
@@ -39,16 +40,16 @@ def compute_shop_interval(
     """
     if len(groups) < 2:
         raise ValueError("one shop gives no interval for the readings of others; take at least 2")
-    means = [fmean(group) for group in groups]
-    number = sum(map(len, groups))
-    between = max(variance(means), least_deviation**2)
-    within = max(_compute_variance_within(groups), least_deviation**2)
-    share = len(groups) / sum(1 / len(group) for group in groups)
-    whole = between + (1 - 1 / share) * within
-    bound = _bound_variance(between, within, len(groups), number, share, confidence)
-    z = _NORMAL.inv_cdf((1 + coverage) / 2)
-    reach = z * math.sqrt(bound * (1 + between / (len(groups) * whole)))
-    centre = fmean(means)
+    shops, readings = len(groups), sum(map(len, groups))
+    shop_means = [fmean(group) for group in groups]
+    between = max(variance(shop_means), least_deviation**2)  # S2
+    within = max(_compute_variance_within(groups), least_deviation**2)  # M
+    readings_a_shop = shops / sum(1 / len(group) for group in groups)  # h
+    whole = between + (1 - 1 / readings_a_shop) * within  # T
+    upper_bound = _bound_variance(between, within, shops, readings, readings_a_shop, confidence)
+    normal_quantile = _NORMAL.inv_cdf((1 + coverage) / 2)
+    reach = normal_quantile * math.sqrt(upper_bound * (1 + between / (shops * whole)))
+    centre = fmean(shop_means)
     return centre - reach, centre + reach
 
 
@@ -73,7 +74,12 @@ def _compute_variance_within(groups: Sequence[Sequence[float]]) -> float:
 
 
 def _bound_variance(
-    between: float, within: float, shops: int, number: int, share: float, confidence: float
+    between: float,
+    within: float,
+    shops: int,
+    readings: int,
+    readings_a_shop: float,
+    confidence: float,
 ) -> float:
     """Return the upper confidence bound of the whole variance; names as ``compute_shop_interval``.
 
@@ -81,20 +87,21 @@ def _bound_variance(
     the expectation of S2, so that S2 alone bounds it, too. Which bound is taken depends only on the
     numbers of readings, never on their values, and leaves the confidence as it is.
     """
-    first = _compute_excess(shops, confidence)
-    freedom = number - shops
-    if not freedom:
-        return between * (1 + first)
-    second = _compute_excess(freedom + 1, confidence)
+    excess_between = _compute_excess(shops, confidence)
+    freedom_within = readings - shops
+    if not freedom_within:
+        return between * (1 + excess_between)
+    excess_within = _compute_excess(freedom_within + 1, confidence)
 
     def bound_by_both(between: float, within: float) -> float:
-        rest = (1 - 1 / share) * within
-        return between + rest + math.hypot(first * between, second * rest)
+        rest = (1 - 1 / readings_a_shop) * within
+        return between + rest + math.hypot(excess_between * between, excess_within * rest)
 
-    # Expected at a shop effect half as large as the readings' spread within a shop.
-    typical = 0.25 + 1 / share
-    if share * typical * (1 + first) < bound_by_both(typical, 1.0):
-        return share * between * (1 + first)
+    # S2 over M, expected at a shop effect half as large as the readings' spread within a shop.
+    typical_between = _TYPICAL_SHOP_EFFECT**2 + 1 / readings_a_shop
+    typical_bound = readings_a_shop * typical_between * (1 + excess_between)
+    if typical_bound < bound_by_both(typical_between, 1.0):
+        return readings_a_shop * between * (1 + excess_between)
     return bound_by_both(between, within)
 
 
@@ -141,11 +148,12 @@ def _compute_student_share(t: float, freedom: int) -> float:
     Source: Abramowitz & Stegun, 26.7.3 and 26.7.4, the finite sums for whole degrees of freedom.
     """
     angle = math.atan(t / math.sqrt(freedom))
-    odd = freedom % 2
-    term = total = math.cos(angle) if odd else 1.0
-    for power in range(2 + odd, freedom - 1, 2):
+    is_odd = freedom % 2
+    term = total = math.cos(angle) if is_odd else 1.0
+    for power in range(2 + is_odd, freedom - 1, 2):
         term *= math.cos(angle) ** 2 * (power - 1) / power
         total += term
-    if not odd:
+    if not is_odd:
         return math.sin(angle) * total
+    # One degree of freedom is the Cauchy distribution: the arc tangent alone.
     return 2 / math.pi * (angle + (math.sin(angle) * total if freedom > 1 else 0.0))

@@ -182,20 +182,22 @@ def judge_reading(
     ``captured`` says which figures were measured on a capture. With ``good``, the notes on the
     chip, observed ranges replace the expectation's limits where there are any.
     """
-    missing_ranges: dict[str, str] = {}
-    limits = find_limits(pin, expectation)
+    limits, range_remarks = find_limits(pin, expectation), dict[str, str]()
     if good is not None:
-        limits, missing_ranges = prefer_observed_limits(pin, expectation, good)
+        limits, range_remarks = prefer_observed_limits(pin, expectation, good)
     results = tuple(_judge_figures(chip, pin, expectation, reading, chosen, limits, captured))
-    unjudged = [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
-    unjudged += [
-        f"{name}: {missing_ranges[name]}"
-        for name in map(_get_quantity, results)
-        if name in missing_ranges
-    ]
+
+    # A pin is as bad as the worst that was read or seen there.
     verdicts = _list_verdicts(reading, results, captured)
-    ranked = sorted(verdicts, key=lambda named: WORST_FIRST.index(named[0]))
-    verdict = ranked[0][0] if ranked else CANNOT_TELL
+    worst_first = sorted(verdicts, key=lambda pair: WORST_FIRST.index(pair[0]))
+    verdict, _ = worst_first[0] if worst_first else (CANNOT_TELL, "")
+    reasons = [reason for _, reason in worst_first]
+    reasons += [f"{name}: nothing to hold it against" for name in _list_unexpected(reading, limits)]
+    reasons += [
+        f"{name}: {range_remarks[name]}"
+        for name in map(_get_quantity, results)
+        if name in range_remarks
+    ]
     return PinVerdict(
         chip=chip,
         pin=pin,
@@ -203,7 +205,7 @@ def judge_reading(
         instruments=chosen,
         results=results,
         verdict=verdict,
-        why=tuple([why for _, why in ranked] + unjudged),
+        why=tuple(reasons),
         likely=list_likely_causes(pin.role, verdict),
     )
 
@@ -262,36 +264,36 @@ def _judge_figures(
 ) -> list[FigureVerdict]:
     """Return the verdict on each figure of the reading that has limits."""
     verdicts = []
+
     if reading.dc_v is not None and "dc" in limits:
-        at_pin = correct_dc(reading.dc_v, pin, chosen)
+        corrected = correct_dc(reading.dc_v, pin, chosen)
+        # The mean of a capture has the oscilloscope's errors, not the meter's.
         if captured is not None and captured.has_dc:
-            at_pin = correct_captured_dc(reading.dc_v, pin, expectation, chosen)
+            corrected = correct_captured_dc(reading.dc_v, pin, expectation, chosen)
         half_digit = _find_rounding(reading, "dc", chosen)
-        verdicts.append(judge_figure(limits["dc"], reading.dc_v, at_pin, half_digit))
+        verdicts.append(judge_figure(limits["dc"], reading.dc_v, corrected, half_digit))
+
     if reading.vpp_v is not None and "vpp" in limits:
         beside_f = sum_capacitance_f(chip, f"pin {pin.number}")
         corrected = correct_vpp(reading.vpp_v, pin, expectation, chosen, beside_f)
         half_digit = _find_rounding(reading, "vpp", chosen)
         result = judge_figure(limits["vpp"], reading.vpp_v, corrected, half_digit)
-        verdicts.append(
-            _append_ratio(result, explain_amplitude_ratio(corrected.value, limits["vpp"].typ))
-        )
+        ratio_meaning = explain_amplitude_ratio(corrected.value, limits["vpp"].typ)
+        verdicts.append(_append_ratio(result, ratio_meaning))
+
     if reading.frequency_hz is not None and "frequency" in limits:
+        read_hz, frequency_limits = reading.frequency_hz, limits["frequency"]
         error_hz = captured.frequency_uncertainty_hz if captured is not None else 0.0
-        corrected = correct_frequency_at(
-            chip, pin, reading.frequency_hz, limits["frequency"].typ, chosen, error_hz
-        )
+        corrected = correct_frequency_at(chip, pin, read_hz, frequency_limits.typ, chosen, error_hz)
         corrected = add_rounding(corrected, _find_rounding(reading, "frequency", chosen))
-        verdicts.append(
-            _judge_frequency(
-                limits["frequency"], reading.frequency_hz, corrected, expectation, chosen
-            )
-        )
+        verdicts.append(_judge_frequency(frequency_limits, read_hz, corrected, expectation, chosen))
+
     if reading.resistance_ohm is not None and "resistance" in limits:
-        ohm = reading.resistance_ohm
+        read_ohm = reading.resistance_ohm
+        corrected = correct_resistance(read_ohm, chosen)
         half_digit = _find_rounding(reading, "resistance", chosen)
-        corrected = correct_resistance(ohm, chosen)
-        verdicts.append(judge_figure(limits["resistance"], ohm, corrected, half_digit))
+        verdicts.append(judge_figure(limits["resistance"], read_ohm, corrected, half_digit))
+
     return verdicts
 
 
@@ -307,15 +309,16 @@ def judge_figure(
 
     ``half_digit`` is half of the last digit it was typed with; 0 for a figure that was not typed.
     """
-    typed = add_rounding(corrected, half_digit)
+    rounded = add_rounding(corrected, half_digit)
     probability = compute_probability_within(
-        typed.value, typed.uncertainty, limits.low, limits.high
+        rounded.value, rounded.uncertainty, limits.low, limits.high
     )
-    verdict, why = _choose_verdict(limits, typed, probability)
-    # The digits left out may be more than the instrument's own doubt.
-    if verdict == CANNOT_TELL and typed.uncertainty > math.sqrt(2) * corrected.uncertainty:
-        why = f"{why.rsplit('; ', 1)[0]}; give one more digit"
-    return FigureVerdict(limits, value, typed, probability, verdict, why)
+    verdict, why = _choose_verdict(limits, rounded, probability)
+    # The digits left out add more variance than the instrument has itself: a better one is no help.
+    if verdict == CANNOT_TELL and rounded.uncertainty > math.sqrt(2) * corrected.uncertainty:
+        without_advice, _, _ = why.rpartition("; ")
+        why = f"{without_advice}; give one more digit"
+    return FigureVerdict(limits, value, rounded, probability, verdict, why)
 
 
 def _choose_verdict(
@@ -336,6 +339,8 @@ def _choose_verdict(
             f"{value} ± {expanded} cannot be told apart from"
             f" {span}; an instrument good to {needed} would settle it"
         )
+    # Next to nothing is missing, where nothing is not within the limits. A low frequency is a
+    # signal nevertheless.
     is_missing = abs(corrected.value) <= _MISSING_SHARE * limits.typ < limits.low
     if is_missing and limits.quantity != "frequency":
         return "missing", f"{value} where {span} should be"

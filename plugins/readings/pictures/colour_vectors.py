@@ -64,16 +64,16 @@ class ColourVectors:
         """Direction and length of the vectors in a sentence."""
         if not self.colours:
             return "No burst to count phases from: no direction of the colours can be told."
+        # A wrong phase of the carrier turns all colours alike, a wrong gain stretches all of them.
         turned_deg = fmean(colour.turned_deg for colour in self.colours)
-        share = fmean(colour.length_share for colour in self.colours)
-        way = "against the clock" if turned_deg > 0 else "with the clock"
-        direction = (
-            "Right direction"
-            if abs(turned_deg) < _TURNED_DEG
-            else f"Turned by {abs(turned_deg):.0f}° {way}"
-        )
-        is_right = _RIGHT_LENGTH[0] <= share <= _RIGHT_LENGTH[1]
-        length = "right length" if is_right else f"{share:.0%} of the length"
+        direction = "Right direction"
+        if abs(turned_deg) >= _TURNED_DEG:
+            way = "against the clock" if turned_deg > 0 else "with the clock"
+            direction = f"Turned by {abs(turned_deg):.0f}° {way}"
+        length_share = fmean(colour.length_share for colour in self.colours)
+        shortest, longest = _RIGHT_LENGTH
+        has_right_length = shortest <= length_share <= longest
+        length = "right length" if has_right_length else f"{length_share:.0%} of the length"
         outside = [colour.name for colour in self.colours if not colour.is_inside]
         boxes = f"outside their boxes: {', '.join(outside)}" if outside else "all in their boxes"
         return f"{direction}, {length}; {boxes}."
@@ -88,27 +88,25 @@ def compare_vectors(expectation: Expectation, video: VideoCheck | None) -> Colou
     waveform = expectation.waveform
     if video is None or not isinstance(waveform, CompositeVideo | Chrominance):
         return None
-    system, percent = waveform.system, waveform.bars.nominal
+    system, bars_percent = waveform.system, waveform.bars.nominal
+    # SECAM modulates the frequency of its carriers: they have no vectors.
     if system.startswith("SECAM"):
         return None
-    figures = {one.name: one for one in video.figures}
-    burst = figures.get(_BURST)
+    figure_of = {figure.name: figure for figure in video.figures}
+    burst = figure_of.get(_BURST)
     if burst is None:
         return None
     expected_v = _find_expected_burst_v(expectation, waveform)
-    nominal = list_bar_vectors(system, percent)
-    colours = tuple(
-        colour for place in nominal if (colour := _measure(place, figures, expected_v)) is not None
+    nominal_vectors = list_bar_vectors(system, bars_percent)
+    measured = (_measure(nominal, figure_of, expected_v) for nominal in nominal_vectors)
+    colours = tuple(colour for colour in measured if colour is not None)
+    display = VectorDisplay(
+        boxes=tuple(_draw_box(nominal) for nominal in nominal_vectors),
+        measured=tuple(colour.vector for colour in colours),
+        bursts=list_burst_vectors(system),
+        measured_bursts=_list_bursts(burst, figure_of.get(_SWING), expected_v),
     )
-    return ColourVectors(
-        VectorDisplay(
-            boxes=tuple(_draw_box(place) for place in nominal),
-            measured=tuple(colour.vector for colour in colours),
-            bursts=list_burst_vectors(system),
-            measured_bursts=_list_bursts(burst, figures.get(_SWING), expected_v),
-        ),
-        colours,
-    )
+    return ColourVectors(display, colours)
 
 
 def _find_expected_burst_v(
@@ -122,31 +120,35 @@ def _find_expected_burst_v(
     return expected.burst_v
 
 
-def _draw_box(place: Vector) -> TargetBox:
+def _draw_box(nominal: Vector) -> TargetBox:
     """Return the box of the limits that chroma and phase are held against."""
-    amplitude = place.amplitude
     return TargetBox(
-        place, LEAST_CHROMA_GAIN * amplitude, MOST_CHROMA_GAIN * amplitude, MOST_PHASE_ERROR_DEG
+        nominal,
+        low=LEAST_CHROMA_GAIN * nominal.amplitude,
+        high=MOST_CHROMA_GAIN * nominal.amplitude,
+        slack_deg=MOST_PHASE_ERROR_DEG,
     )
 
 
 def _measure(
-    place: Vector, figures: dict[str, JudgedFigure], expected_v: float
+    nominal: Vector, figure_of: dict[str, JudgedFigure], expected_v: float
 ) -> MeasuredColour | None:
-    """Return one bar; None where it has no phase."""
-    chroma, phase = figures.get(f"{place.name} chroma"), figures.get(f"{place.name} phase")
+    """Return one bar beside its nominal place; None where it has no phase."""
+    name = nominal.name
+    chroma, phase = figure_of.get(f"{name} chroma"), figure_of.get(f"{name} phase")
     if chroma is None or phase is None:
         return None
-    amplitude = chroma.corrected.value / expected_v
-    share = amplitude / place.amplitude
-    turned_deg = (phase.corrected.value - place.phase_deg + 180) % 360 - 180
-    is_inside = LEAST_CHROMA_GAIN <= share <= MOST_CHROMA_GAIN
+    amplitude, phase_deg = chroma.corrected.value / expected_v, phase.corrected.value
+    length_share = amplitude / nominal.amplitude
+    # The shorter way round: 350° and 10° are 20° apart.
+    turned_deg = (phase_deg - nominal.phase_deg + 180) % 360 - 180
+    has_right_length = LEAST_CHROMA_GAIN <= length_share <= MOST_CHROMA_GAIN
     return MeasuredColour(
-        name=place.name,
-        vector=Vector(place.name, amplitude, phase.corrected.value % 360),
-        length_share=share,
+        name=name,
+        vector=Vector(name, amplitude, phase_deg % 360),
+        length_share=length_share,
         turned_deg=turned_deg,
-        is_inside=is_inside and abs(turned_deg) <= MOST_PHASE_ERROR_DEG,
+        is_inside=has_right_length and abs(turned_deg) <= MOST_PHASE_ERROR_DEG,
     )
 
 

@@ -64,35 +64,40 @@ class Difference:
 def compare_edges(captured: Edges, expected: Trace, expectation: Expectation) -> Difference | None:
     """Return the difference of captured edges, in volts at the input; None without any."""
     waveform = expectation.waveform
-    is_known = np.isfinite(captured[0])
+    is_known = np.isfinite(captured[0])  # columns with samples
     if waveform is None or not is_known.any():
         return None
     # Of a signal that floats only the shape is known; its DC voltage is judged as a reading.
     matched_v = match_v(captured, expected) if waveform.floats else 0.0
-    lower_v = captured[0] - matched_v - expected.low_v
-    upper_v = captured[1] - matched_v - expected.high_v
+    captured_low_v, captured_high_v = captured
+    lower_v = captured_low_v - matched_v - expected.low_v
+    upper_v = captured_high_v - matched_v - expected.high_v
     tolerance_v = _choose_tolerance_v(waveform.vpp_v, getattr(waveform, "vpp", None))
-    (low_least, low_most), (high_least, high_most) = (
-        _list_limits_v(edge_v, tolerance_v) for edge_v in (expected.low_v, expected.high_v)
-    )
-    beyond_v = np.maximum.reduce(
-        [low_least - lower_v, lower_v - low_most, high_least - upper_v, upper_v - high_most]
-    )
+    lower_least_v, lower_most_v = _list_limits_v(expected.low_v, tolerance_v)
+    upper_least_v, upper_most_v = _list_limits_v(expected.high_v, tolerance_v)
+    # Volts by which an edge is beyond the nearest of its limits; negative within them.
+    lower_beyond_v = np.maximum(lower_least_v - lower_v, lower_v - lower_most_v)
+    upper_beyond_v = np.maximum(upper_least_v - upper_v, upper_v - upper_most_v)
+    beyond_v = np.maximum(lower_beyond_v, upper_beyond_v)
     is_outside = _keep_lasting(np.where(is_known, beyond_v, -1.0) > 0)
-    worst = int(np.argmax(np.where(is_outside, beyond_v, -np.inf)))
-    larger_v = max(float(lower_v[worst]), float(upper_v[worst]), key=abs)
+
+    worst_v = worst_s = 0.0
+    if is_outside.any():
+        worst_column = int(np.argmax(np.where(is_outside, beyond_v, -np.inf)))
+        worst_v = max(float(lower_v[worst_column]), float(upper_v[worst_column]), key=abs)
+        worst_s = float(expected.t_s[worst_column])
     return Difference(
         trace=DifferenceTrace(
             upper_v=upper_v,
             lower_v=lower_v,
-            most_v=np.maximum(low_most, high_most),
-            least_v=np.minimum(low_least, high_least),
+            most_v=np.maximum(lower_most_v, upper_most_v),
+            least_v=np.minimum(lower_least_v, upper_least_v),
             is_outside=is_outside,
         ),
         tolerance_v=tolerance_v,
         outside_share=float(np.count_nonzero(is_outside) / np.count_nonzero(is_known)),
-        worst_v=larger_v if is_outside.any() else 0.0,
-        worst_s=float(expected.t_s[worst]) if is_outside.any() else 0.0,
+        worst_v=worst_v,
+        worst_s=worst_s,
     )
 
 

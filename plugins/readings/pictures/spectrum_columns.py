@@ -22,6 +22,7 @@ _MOST_SAMPLES: Final = 1 << 19
 _COLUMNS: Final = 440
 _LEAST_BINS: Final = 2.5  # from zero, for a frequency to be seen apart from it
 _LOWEST_HZ: Final = 10.0
+_NARROWEST: Final = 4  # times the lowest frequency of the picture: a smaller span shows nothing
 _MAINS_HARMONICS: Final = (1, 2)  # of the mains itself, and behind a full-wave rectifier
 _LINE_HARMONICS: Final = 20
 _NAMED_HARMONICS: Final = (1, 2, 4, 8)
@@ -30,6 +31,7 @@ _COLOURS_HZ: Final = 20e3  # about a subcarrier: the lines of its colours, a lin
 _BESIDE_BINS: Final = 40
 _HANN_BANDWIDTH_BINS: Final = 1.5
 _FEWEST_SAMPLES: Final = 48
+_NOISE_QUANTILE: Final = 0.25  # of the bins beside a line: most of the others hold lines as well
 _RISES_DB: Final = 14.0  # above the lower quarter beside it: five bins of noise hardly reach it
 _LEAST_V: Final = 1e-9  # less is rounding
 _MAINS_HZ: Final = {625: 50.0, 525: 60.0}
@@ -67,19 +69,21 @@ def compute_spectrum(
     count = len(volts)
     if count < _FEWEST_SAMPLES:
         return None
-    window = np.hanning(count + 1)[:-1]
-    amplitudes = np.abs(np.fft.rfft((volts - volts.mean()) * window)) * 2 / window.sum()
-    levels_dbv = 20 * np.log10(np.maximum(amplitudes / math.sqrt(2), _LEAST_V))
     bin_hz = 1 / (count * interval_s)
-    from_hz, to_hz = max(_LEAST_BINS * bin_hz, _LOWEST_HZ), 0.5 / interval_s
-    if to_hz < 4 * from_hz:
+    from_hz = max(_LEAST_BINS * bin_hz, _LOWEST_HZ)
+    to_hz = 0.5 / interval_s  # half the sampling rate (sampling theorem)
+    if to_hz < _NARROWEST * from_hz:
         return None
+    window = np.hanning(count + 1)[:-1]  # periodic: zero again one sample after its end
+    peaks_v = np.abs(np.fft.rfft((volts - volts.mean()) * window)) * 2 / window.sum()
+    levels_dbv = 20 * np.log10(np.maximum(peaks_v / math.sqrt(2), _LEAST_V))  # shape (bins,)
     marks = [
         replace(mark, level_dbv=_read_level(levels_dbv, mark.hz, mark.origin, bin_hz))
         for mark in _list_marks(system, line_hz)
         if from_hz <= mark.hz <= to_hz
     ]
-    trace = SpectrumTrace(from_hz, to_hz, _gather(levels_dbv, bin_hz, from_hz, to_hz), tuple(marks))
+    column_dbv = _gather(levels_dbv, bin_hz, from_hz, to_hz)
+    trace = SpectrumTrace(from_hz, to_hz, column_dbv, tuple(marks))
     return SpectrumView(trace, _explain(system, from_hz, count * interval_s))
 
 
@@ -104,18 +108,23 @@ def _read_level(levels_dbv: Samples, hz: float, origin: Origin, bin_hz: float) -
     wherever it lies between them (F. J. Harris, Proceedings of the IEEE 66, 1978). Of a subcarrier
     the strongest line of its colours is read: it is suppressed itself.
     """
-    place = round(hz / bin_hz)
-    near = _NEAR_BINS if origin != "subcarrier" else max(round(_COLOURS_HZ / bin_hz), _NEAR_BINS)
-    low, high = max(place - near, 1), place + near + 1
-    power = np.convolve(10 ** (levels_dbv[low:high] / 10), np.ones(2 * _NEAR_BINS + 1), "same")
-    level = 10 * math.log10(float(power.max()) / _HANN_BANDWIDTH_BINS)
+    nearest_bin = round(hz / bin_hz)
+    near_bins = _NEAR_BINS
+    if origin == "subcarrier":
+        near_bins = max(round(_COLOURS_HZ / bin_hz), _NEAR_BINS)
+    first, end = max(nearest_bin - near_bins, 1), nearest_bin + near_bins + 1
+    bin_powers = 10 ** (levels_dbv[first:end] / 10)
+    line_powers = np.convolve(bin_powers, np.ones(2 * _NEAR_BINS + 1), "same")
+    level_dbv = 10 * math.log10(float(line_powers.max()) / _HANN_BANDWIDTH_BINS)
     # Noise grows towards zero, where mains are; colours spread far about the subcarrier.
     reach = _BESIDE_BINS if origin == "mains" else len(levels_dbv)
-    beside = np.concatenate(
-        [levels_dbv[max(low - reach, 1) : low], levels_dbv[high : high + reach]]
-    )
-    is_clear = beside.size and level > float(np.quantile(beside, 0.25)) + _RISES_DB
-    return level if is_clear else None
+    below_dbv = levels_dbv[max(first - reach, 1) : first]
+    above_dbv = levels_dbv[end : end + reach]
+    beside_dbv = np.concatenate([below_dbv, above_dbv])
+    if not beside_dbv.size:
+        return None
+    noise_dbv = float(np.quantile(beside_dbv, _NOISE_QUANTILE))
+    return level_dbv if level_dbv > noise_dbv + _RISES_DB else None
 
 
 def _list_marks(system: str | None, line_hz: float | None) -> Iterator[SpectrumMark]:
