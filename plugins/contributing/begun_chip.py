@@ -103,34 +103,33 @@ def begin_from_pins(
     """Return the file of a chip with the pins that are known. Raises CannotBegin."""
     count_pins(part, package, kind)
     part, body = check_part(part), read_package(package)
-    known = [pin for pin in pins if pin and pin.number <= body.pins]
-    if not known:
+    typed_pins = {pin.number: pin for pin in pins if pin and pin.number <= body.pins}
+    if not typed_pins:
         raise CannotBegin("no pin has a symbol or a reading yet; fill in one at least")
-    typed = {pin.number: pin for pin in known}
-    listed = [
-        _describe_pin(typed.get(number, TypedPin(number))) for number in range(1, body.pins + 1)
-    ]
+    numbers = range(1, body.pins + 1)
+    all_pins = [_describe_pin(typed_pins.get(number, TypedPin(number))) for number in numbers]
+    supplies = _list_supplies(all_pins)
+    for role, advice in _NEEDED.items():
+        if all(pin["role"] != role for pin in all_pins):
+            raise CannotBegin(advice)
     fields = {
         "file_format": "pinfolio chip 1",
         "part": part,
         "maker": maker or NOT_KNOWN,
         "kind": kind,
-        "summary": f"Begun at the bench: {len(known)} of {body.pins} pins are known.",
+        "summary": f"Begun at the bench: {len(typed_pins)} of {body.pins} pins are known.",
         "package": {"family": body.family, "pins": body.pins},
-        "supplies": _list_supplies(listed),
+        "supplies": supplies,
         "sources": [{"id": "bench", "kind": "measured", "title": "Read in one set"}],
         "conditions": [{"name": CONDITION_AS_FOUND, "means": "Set on, in the state it came in"}],
-        "pins": listed,
+        "pins": all_pins,
     }
-    for role, advice in _NEEDED.items():
-        if all(pin["role"] != role for pin in listed):
-            raise CannotBegin(advice)
     doubts = _excuse_beyond_supply(fields)
     try:
         text = chip_to_yaml(Chip.model_validate(fields))
     except ValidationError as refused:
-        raise CannotBegin(_describe_findings(refused, listed)) from None
-    return BegunFile(make_file_name(part), text, len(known), 0, doubts)
+        raise CannotBegin(_describe_findings(refused, all_pins)) from None
+    return BegunFile(make_file_name(part), text, len(typed_pins), 0, doubts)
 
 
 def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
@@ -141,15 +140,16 @@ def _excuse_beyond_supply(fields: dict[str, Any]) -> tuple[str, ...]:
     try:
         Chip.model_validate(fields)
     except ValidationError as refused:
-        doubts = []
-        for finding in _find_rule_findings(refused):
-            if BEYOND_SUPPLY in finding.remedy and finding.at[0] == "pins":
-                pin = fields["pins"][int(finding.at[1])]
-                pin["expectations"][0][BEYOND_SUPPLY] = NOT_EXPLAINED
-                where = f"{pin['number']} {pin['symbol']}"
-                doubts.append(_word_doubt(where, finding.problem))
-        return tuple(doubts)
-    return ()
+        findings = _find_rule_findings(refused)
+    else:
+        return ()
+    doubts = []
+    for finding in findings:
+        if BEYOND_SUPPLY in finding.remedy and finding.at[0] == "pins":
+            pin = fields["pins"][int(finding.at[1])]
+            pin["expectations"][0][BEYOND_SUPPLY] = NOT_EXPLAINED
+            doubts.append(_word_doubt(f"{pin['number']} {pin['symbol']}", finding.problem))
+    return tuple(doubts)
 
 
 def _word_doubt(where: str, problem: str) -> str:
@@ -185,18 +185,18 @@ def begin_from_table(part: str, package: str, kind: str, table: str, maker: str 
     try:
         body = read_package(package)
         identity = Identity(check_part(part), maker or NOT_KNOWN, kind or None, body)
-        stated = read_pin_table(table.encode(), "the table")
-        pins = _complete_pins(stated, body.pins)
-        draft = draft_chip(
-            pins,
-            suggest_identity(identity, pins, ""),
-            Origin("table", "data sheet", "Pasted table"),
-        )
+        pasted_table = read_pin_table(table.encode(), "the table")
+        full_table = _complete_pins(pasted_table, body.pins)
+        origin = Origin("table", "data sheet", "Pasted table")
+        draft = draft_chip(full_table, suggest_identity(identity, full_table, ""), origin)
     except (DraftError, Unusable) as refused:
         raise CannotBegin(str(refused)) from None
-    name = make_file_name(part)
-    text, doubts = (draft.text, ()) if draft.blanks else _excuse_in_text(draft.text, name)
-    return BegunFile(name, text, len(stated.pins), draft.blanks, doubts)
+    name, text = make_file_name(part), draft.text
+    doubts: tuple[str, ...] = ()
+    # Rules of the whole chip hold only once no blank is left.
+    if not draft.blanks:
+        text, doubts = _excuse_in_text(text, name)
+    return BegunFile(name, text, len(pasted_table.pins), draft.blanks, doubts)
 
 
 def _complete_pins(table: PinTable, count: int) -> PinTable:
@@ -221,26 +221,28 @@ def _excuse_in_text(text: str, name: str) -> tuple[str, tuple[str, ...]]:
     try:
         read_chip(text.encode(), name)
     except ChipFileError as refused:
-        lines, doubts = text.splitlines(), list[str]()
-        for fault in refused.faults:
-            row = fault.line - 1
-            above = (_PIN_LINE.match(line) for line in lines[row::-1])
-            number = next((match[1] for match in above if match), "")
-            if BEYOND_SUPPLY not in fault.expected:
-                refusal = f"pin {number}: {fault.message}" if number else fault.message
-                raise CannotBegin(refusal) from None
-            lines[row] = re.sub(
-                r"(dc: [^,}]+)", rf"\1, {BEYOND_SUPPLY}: {NOT_EXPLAINED}", lines[row]
-            )
-            doubts.append(_word_doubt(number, fault.found))
-        return "\n".join(lines) + "\n", tuple(doubts)
-    return text, ()
+        faults = refused.faults
+    else:
+        return text, ()
+    lines, doubts = text.splitlines(), list[str]()
+    for fault in faults:
+        index = fault.line - 1
+        # The pin of a line is the nearest one that begins above it.
+        pin_lines = (_PIN_LINE.match(line) for line in lines[index::-1])
+        number = next((match[1] for match in pin_lines if match), "")
+        if BEYOND_SUPPLY not in fault.expected:
+            raise CannotBegin(f"pin {number}: {fault.message}" if number else fault.message)
+        excuse = rf"\1, {BEYOND_SUPPLY}: {NOT_EXPLAINED}"
+        lines[index] = re.sub(r"(dc: [^,}]+)", excuse, lines[index])
+        doubts.append(_word_doubt(number, fault.found))
+    return "\n".join(lines) + "\n", tuple(doubts)
 
 
 def _describe_pin(pin: TypedPin) -> dict[str, Any]:
     """Return a pin as a chip file has it. Raises CannotBegin for a figure that is none."""
     function = " ".join(pin.function.split())
     symbol = " ".join(pin.symbol.split()) or f"?{pin.number}"
+    # Rules ask nothing of an unused pin, so that one nobody measured breaks none.
     role = (suggest_role(symbol, function) or GUESSED_ROLE) if pin else "unused"
     described: dict[str, Any] = {
         "number": pin.number,

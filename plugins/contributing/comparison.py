@@ -143,12 +143,12 @@ def _compare_packages(fitted: Chip, other: Chip) -> Iterator[Difference]:
     if here.family != there.family:
         yield Difference("change", "package", sides, "an adapter board")
         return
-    pitches, rows = (here.pitch_mm, there.pitch_mm), (here.row_spacing_mm, there.row_spacing_mm)
-    if abs(pitches[0] - pitches[1]) > _HOLE_MM / 10:
-        sides = (f"pitch {pitches[0]:g} mm", f"{pitches[1]:g} mm")
+    # An error of pitch adds up along a row, so that a tenth of it is too much.
+    if abs(here.pitch_mm - there.pitch_mm) > _HOLE_MM / 10:
+        sides = (f"pitch {here.pitch_mm:g} mm", f"{there.pitch_mm:g} mm")
         yield Difference("change", "package", sides, "an adapter board")
-    if abs(rows[0] - rows[1]) > _HOLE_MM:
-        sides = (f"rows {rows[0]:g} mm apart", f"{rows[1]:g} mm")
+    if abs(here.row_spacing_mm - there.row_spacing_mm) > _HOLE_MM:
+        sides = (f"rows {here.row_spacing_mm:g} mm apart", f"{there.row_spacing_mm:g} mm")
         yield Difference("change", "package", sides, "an adapter, or legs bent with care")
 
 
@@ -167,20 +167,30 @@ def _compare_kinds(fitted: Chip, other: Chip) -> Iterator[Difference]:
 
 def _compare_supplies(fitted: Chip, other: Chip) -> Iterator[Difference]:
     """Yield supply pins of the other chip to which the board does not give their voltage."""
-    board = {number: supply for supply in fitted.supplies for number in supply.pins}
-    symbols = {pin.number: pin.symbol for pin in fitted.pins}
+    board_supply_at = {number: supply for supply in fitted.supplies for number in supply.pins}
+    symbol_of = {pin.number: pin.symbol for pin in fitted.pins}
     for supply in other.supplies:
         low_v, high_v = supply.voltage.limits(_SUPPLY_PERCENT)
         for number in supply.pins:
-            fed = board.get(number)
-            if fed is not None and not low_v <= fed.voltage.nominal <= high_v:
-                sides = (f"{fed.name} {fed.voltage}", f"{supply.name} {supply.voltage}")
+            board_supply = board_supply_at.get(number)
+            # A supply where the board has a signal is a difference of role.
+            if board_supply is None:
+                continue
+            symbol = symbol_of.get(number, "")
+            if not low_v <= board_supply.voltage.nominal <= high_v:
+                sides = (
+                    f"{board_supply.name} {board_supply.voltage}",
+                    f"{supply.name} {supply.voltage}",
+                )
                 needs = f"a supply of {supply.voltage} at this pin"
-                yield Difference("change", "supply", sides, needs, number, symbols.get(number, ""))
-            elif fed is not None and _overloads(fed, supply):
-                sides = (f"{fed.name} {fed.current}", f"{supply.name} {supply.current}")
+                yield Difference("change", "supply", sides, needs, number, symbol)
+            elif _overloads(board_supply, supply):
+                sides = (
+                    f"{board_supply.name} {board_supply.current}",
+                    f"{supply.name} {supply.current}",
+                )
                 needs = "a supply that can give this current"
-                yield Difference("change", "load", sides, needs, number, symbols.get(number, ""))
+                yield Difference("change", "load", sides, needs, number, symbol)
     yield from _compare_currents(fitted, other)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
-from itertools import groupby
 from typing import Final, NamedTuple
 
 from ...schema import Chip, Pin
@@ -61,24 +61,21 @@ def _list_pin_gaps(
     aspect: _Aspect, pairs: list[tuple[Pin, Pin]], fitted: Chip, other: Chip
 ) -> Iterator[Gap]:
     """Yield the pins of which a value is stated for one chip or for neither."""
-    reasons: list[tuple[str, int]] = []
+    missing_there = f"not stated for {_name_chip(other, fitted, 'the other')}"
+    missing_here = f"not stated for {_name_chip(fitted, other, 'the fitted')}"
+    numbers_of_reason: dict[str, list[int]] = defaultdict(list)
     for here, there in pairs:
-        stated = aspect.is_stated(here), aspect.is_stated(there)
-        if stated == (True, False):
-            reasons.append(
-                (f"not stated for {_name_chip(other, fitted, 'the other')}", here.number)
-            )
-        elif stated == (False, True):
-            reasons.append(
-                (f"not stated for {_name_chip(fitted, other, 'the fitted')}", here.number)
-            )
-        elif stated == (False, False) and aspect.is_needed(here):
-            reasons.append((_NEITHER, here.number))
-    for reason, group in groupby(sorted(reasons), key=lambda item: item[0]):
-        numbers = [number for _, number in group]
+        is_stated_here, is_stated_there = aspect.is_stated(here), aspect.is_stated(there)
+        if is_stated_here and not is_stated_there:
+            numbers_of_reason[missing_there].append(here.number)
+        elif is_stated_there and not is_stated_here:
+            numbers_of_reason[missing_here].append(here.number)
+        elif not is_stated_here and aspect.is_needed(here):
+            numbers_of_reason[_NEITHER].append(here.number)
+    for reason, numbers in sorted(numbers_of_reason.items()):
         # Two revisions of one chip share a value that neither writes down.
-        decisive = reason != _NEITHER or not _is_same_part(fitted, other)
-        yield Gap(f"{_name_pins(numbers)}: {aspect.name}, {reason}", decisive)
+        is_decisive = reason != _NEITHER or not _is_same_part(fitted, other)
+        yield Gap(f"{_name_pins(sorted(numbers))}: {aspect.name}, {reason}", is_decisive)
 
 
 _NEITHER: Final = "stated for neither chip"

@@ -62,20 +62,20 @@ def list_unmeasured(chip: Chip) -> list[int]:
 
 def _check_readings(chip: Chip) -> Iterator[Point]:
     """Yield DC or resistance in each condition, and a waveform in one of them."""
-    used = [pin for pin in chip.pins if pin.role != "unused"]
+    used_pins = [pin for pin in chip.pins if pin.role != "unused"]
     for condition in chip.conditions:
-        shown = [pin.expectation(condition.name) for pin in used]
-        ohms = _is_for_ohms([e for e in shown if e is not None])
-        values = [e and (e.resistance if ohms else e.dc) for e in shown]
-        known = sum(value is not None for value in values)
+        expectations = [pin.expectation(condition.name) for pin in used_pins]
+        is_for_ohms = _is_for_ohms([stated for stated in expectations if stated is not None])
+        key, name = ("resistance", "resistance") if is_for_ohms else ("dc", "DC")
+        is_stated = [getattr(stated, key, None) is not None for stated in expectations]
+        stated_count = sum(is_stated)
         # A condition with values for a few pins only was measured at those alone.
-        if known == 0 or known > len(used) / 2:
-            name = f"{'resistance' if ohms else 'DC'} in '{condition.name}'"
-            yield from ((name, value is not None) for value in values)
-    for pin in used:
+        if stated_count == 0 or stated_count > len(used_pins) / 2:
+            yield from ((f"{name} in '{condition.name}'", stated) for stated in is_stated)
+    for pin in used_pins:
         if pin.role in _SIGNAL_ROLES:
-            there = any(e.waveform is not None for e in pin.expectations)
-            yield "a waveform where signals pass (kind: steady where none does)", there
+            has_waveform = any(e.waveform is not None for e in pin.expectations)
+            yield "a waveform where signals pass (kind: steady where none does)", has_waveform
 
 
 def _is_for_ohms(shown: list[Expectation]) -> bool:

@@ -101,15 +101,15 @@ def find_correction(chip: Chip, note: Note) -> Correction:
 
 def list_open_corrections(chip: Chip, notes: Iterable[Note]) -> tuple[Correction, ...]:
     """Return the corrections among the newest revisions of notes that the chip file lacks."""
-    found: list[Correction] = []
+    corrections: list[Correction] = []
     for note in notes:
         if note.kind != "correction" or part_key(note.chip) != part_key(chip.part):
             continue
         try:
-            found.append(find_correction(chip, note))
+            corrections.append(find_correction(chip, note))
         except CannotPropose:  # nothing to change
             continue
-    return tuple(found)
+    return tuple(corrections)
 
 
 def _find_pin(chip: Chip, note: Note) -> tuple[Note, int]:
@@ -142,16 +142,21 @@ def _find_expectation(chip: Chip, note: Note, pin: int) -> tuple[tuple[Key, ...]
 
 def _list_fitting(note: Note, place: tuple[Key, ...], expectation: Expectation) -> Iterable[Change]:
     """Yield the values of the expectation for which the note has a figure, changed or not."""
-    read = note.readings
-    if read is None:
+    readings = note.readings
+    if readings is None:
         return
-    if read.dc is not None:
-        yield Change((*place, "dc"), "DC", expectation.dc, read.dc)
+    if readings.dc is not None:
+        yield Change((*place, "dc"), "DC", expectation.dc, readings.dc)
         level = getattr(expectation.waveform, "level", None)
         if isinstance(level, Quantity) and _repeats_dc(expectation, level):
-            typical = parse_quantity(print_value(read.dc.nominal, "V", None), "V")
-            yield Change((*place, "waveform", "level"), "level", level, typical)
-    for name, key, figure in (("Vpp", "vpp", read.vpp), ("frequency", "frequency", read.frequency)):
+            # A level is one value, where the DC may have been read as a range.
+            middle = parse_quantity(print_value(readings.dc.nominal, "V", None), "V")
+            yield Change((*place, "waveform", "level"), "level", level, middle)
+    signal_figures = (
+        ("Vpp", "vpp", readings.vpp),
+        ("frequency", "frequency", readings.frequency),
+    )
+    for name, key, figure in signal_figures:
         stated = getattr(expectation.waveform, key, None)
         if figure is not None and isinstance(stated, Quantity):
             yield Change((*place, "waveform", key), name, stated, figure)

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import unified_diff
-from itertools import count
+from itertools import chain, count
 
 from ...loaders.chip_files.chip_file import read_chip
 from ...loaders.chip_files.value_edits import append_item, put_value
@@ -46,26 +46,30 @@ def propose_patch(data: bytes, name: str, note: Note) -> CorrectionPatch:
     """
     chip = read_chip(data, name)
     correction = find_correction(chip, note)
-    before = data.decode("utf-8-sig")
-    after = before
+    old_text = data.decode("utf-8-sig")
+    new_text = old_text
     for change in correction.changes:
         written = respell_quantity(change.read.text, change.read.unit)
-        after = put_value(after, change.path, _write_scalar(written))
-    source_id, after = _put_source(after, chip, note)
+        new_text = put_value(new_text, change.path, _write_scalar(written))
+    source_id, new_text = _put_source(new_text, chip, note)
     reference = _write_map(_list_reference_fields(correction, source_id))
-    after = put_value(after, (*correction.place, "source"), reference)
+    new_text = put_value(new_text, (*correction.place, "source"), reference)
     try:
-        corrected = read_chip(after.encode(), name)
+        corrected_chip = read_chip(new_text.encode(), name)
     except ChipFileError as refused:
         raise CannotPropose(
             f"the note {note.id} would break a rule of the chip file: {refused.faults[0].message}"
             f" in {name}; correct the note or edit the chip file"
         ) from None
-    known = {finding.message for finding in advise(chip)}
-    advice = tuple(f.message for f in advise(corrected) if f.message not in known)
+    old_advice = {finding.message for finding in advise(chip)}
+    new_advice = (finding.message for finding in advise(corrected_chip))
+    # A byte order mark stays, or the first line of the patch would not match the file.
     mark = "\ufeff" if data.startswith(codecs.BOM_UTF8) else ""
     return CorrectionPatch(
-        correction, mark + after, "".join(_compare(mark + before, mark + after, name)), advice
+        correction=correction,
+        text=mark + new_text,
+        diff="".join(_compare(mark + old_text, mark + new_text, name)),
+        advice=tuple(message for message in new_advice if message not in old_advice),
     )
 
 
@@ -76,9 +80,9 @@ def _put_source(text: str, chip: Chip, note: Note) -> tuple[str, str]:
         if (source.kind, source.title, source.date) == ("measured", title, note.date):
             return source.id, text
     handle = note.shop[:_LONGEST_HANDLE].rstrip("-")
-    taken = {source.id for source in chip.sources}
-    numbered = (f"{handle}-{number}" for number in count(2))
-    source_id = handle if handle not in taken else next(n for n in numbered if n not in taken)
+    taken_ids = {source.id for source in chip.sources}
+    free_ids = chain([handle], (f"{handle}-{number}" for number in count(2)))
+    source_id = next(free_id for free_id in free_ids if free_id not in taken_ids)
     fields = [("id", source_id), ("kind", "measured"), ("title", title), ("date", note.date)]
     return source_id, append_item(text, ("sources",), _write_map(fields))
 
@@ -90,10 +94,12 @@ def _list_reference_fields(correction: Correction, source_id: str) -> Iterator[t
     the source of the rest.
     """
     note, expectation = correction.note, correction.expectation
-    names = " and ".join(change.name for change in correction.changes)
-    remark = f"{names} by note {note.id}" + (f" on {note.chassis}" if note.chassis else "")
-    is_all = expectation.waveform is None and expectation.resistance is None
-    if not is_all or len(correction.changes) > 1 or correction.changes[0].name != "DC":
+    changed_names = [change.name for change in correction.changes]
+    remark = f"{' and '.join(changed_names)} by note {note.id}"
+    if note.chassis:
+        remark += f" on {note.chassis}"
+    has_only_dc = expectation.waveform is None and expectation.resistance is None
+    if not has_only_dc or changed_names != ["DC"]:
         remark += f"; the rest: {_describe_reference(expectation.source)}"
     yield "id", source_id
     yield "sets", str(note.sets)

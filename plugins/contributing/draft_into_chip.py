@@ -39,6 +39,7 @@ Edit = tuple[tuple[Key, ...], str]
 ITEM: Final = "+"
 _QUANTITIES: Final = ("absolute_maximum", "resistance", "capacitance")
 _TEXTS: Final = ("symbol", "function", "role")
+_EXPECTED: Final = ("dc", "waveform", "resistance")
 
 
 class CannotDraftInto(Unusable):
@@ -83,17 +84,18 @@ def compare_with_chip(data: bytes, name: str, table: PinTable, origin: Origin) -
 
     Raises ChipFileError for a file that is no YAML, CannotDraftInto for a table of another chip.
     """
-    located = read_yaml(data, name)
-    chip = located.data
+    chip = read_yaml(data, name).data
     if not isinstance(chip, dict) or not isinstance(chip.get("pins"), list):
         raise CannotDraftInto(f"{name} has no list of pins; begin it with: pinfolio new")
+    _check_numbers(chip, table, name)
+    # The table becomes a draft of the same form as the chip file, which is compared key by key.
     own_origin = replace(origin, id=_choose_source_id(chip, origin.id))
     draft = draft_chip(table, _find_identity(chip), own_origin)
     drafted = yaml.load(draft.text, Loader=YAML_LOADER)
-    _check_numbers(chip, table, name)
-    stated = {pin.number for pin in table.pins if pin.texts.get("role")}
+    numbers = {pin.number for pin in table.pins}
+    with_stated_role = {pin.number for pin in table.pins if pin.texts.get("role")}
     values = [
-        *_compare_pins(chip, drafted, {pin.number for pin in table.pins}, stated),
+        *_compare_pins(chip, drafted, numbers, with_stated_role),
         *_compare_supplies(chip, drafted),
         *_compare_parameters(chip, drafted),
         *_list_needed_conditions(chip, drafted),
@@ -107,22 +109,24 @@ def apply_values(merge: Merge, chosen: Iterable[SideBySide]) -> tuple[str, tuple
 
     A chip file without faults keeps none; one with blanks may keep its own.
     """
-    text, broken = merge.text, list[SideBySide]()
-    is_complete = _find_fault(text, merge.name) is None
-    base = _apply(text, [merge.source])
-    changed = False
-    for group in _group_by_pin(chosen):
-        candidate = _apply(base, [edit for value in group for edit in value.edits])
+    left_out: list[SideBySide] = []
+    is_complete = _find_fault(merge.text, merge.name) is None
+    changed_text, has_changes = _apply(merge.text, [merge.source]), False
+    for pin_values in _group_by_pin(chosen):
+        edits = [edit for value in pin_values for edit in value.edits]
+        candidate = _apply(changed_text, edits)
         fault = _find_fault(candidate, merge.name) if is_complete else None
         if fault is None:
-            base, changed = candidate, True
+            changed_text, has_changes = candidate, True
         else:
-            broken += [replace(value, outcome="left out", reason=fault) for value in group]
-    if not changed:
-        return text, tuple(broken)
+            left_out += [replace(value, outcome="left out", reason=fault) for value in pin_values]
+    # A source that gives no value is not listed.
+    if not has_changes:
+        return merge.text, tuple(left_out)
     # A file that somebody laid out by hand keeps its layout.
-    is_formatted = format_chip_file(text, merge.name) == text
-    return (format_chip_file(base, merge.name) if is_formatted else base), tuple(broken)
+    if format_chip_file(merge.text, merge.name) == merge.text:
+        changed_text = format_chip_file(changed_text, merge.name)
+    return changed_text, tuple(left_out)
 
 
 def _group_by_pin(values: Iterable[SideBySide]) -> list[list[SideBySide]]:
@@ -194,109 +198,134 @@ def _check_numbers(chip: Mapping[str, Any], table: PinTable, name: str) -> None:
 
 
 def _compare_pins(
-    chip: Mapping[str, Any], drafted: Mapping[str, Any], numbers: set[int], stated: set[int]
+    chip: Mapping[str, Any],
+    drafted: Mapping[str, Any],
+    numbers: set[int],
+    with_stated_role: set[int],
 ) -> Iterator[SideBySide]:
-    """Yield the values of each pin in the table; ``stated`` are those whose role it names."""
+    """Yield the values of each pin in the table; ``numbers`` are its pins.
+
+    Of those in ``with_stated_role`` the table names the role; that of the others is a suggestion.
+    """
     index_of = {
-        str(pin.get("number")): i for i, pin in enumerate(chip["pins"]) if isinstance(pin, dict)
+        str(pin.get("number")): index
+        for index, pin in enumerate(chip["pins"])
+        if isinstance(pin, dict)
     }
-    for there in drafted["pins"]:
-        number = int(there["number"])
+    for drafted_pin in drafted["pins"]:
+        number = int(drafted_pin["number"])
+        # The draft also has a blank pin for each one of the package that the table leaves out.
         if number not in numbers:
             continue
-        index = index_of.get(there["number"])
+        index = index_of.get(drafted_pin["number"])
         if index is None:
-            edits = ((("pins", ITEM), write_in_brackets(_drop_blanks(there))),)
-            yield SideBySide(number, "pin", "", there.get("symbol", ""), "new", edits)
+            edits = ((("pins", ITEM), write_in_brackets(_drop_blanks(drafted_pin))),)
+            yield SideBySide(number, "pin", "", drafted_pin.get("symbol", ""), "new", edits)
             continue
-        here, path = chip["pins"][index], ("pins", index)
-        yield from _compare_texts(number, here, there, path, number in stated)
+        own_pin, path = chip["pins"][index], ("pins", index)
+        yield from _compare_texts(number, own_pin, drafted_pin, path, number in with_stated_role)
         for key in _QUANTITIES:
-            if there.get(key):
-                yield _pair(number, key, here.get(key), there[key], (*path, key))
-        yield from _compare_expectations(number, here, there, path)
+            if drafted_pin.get(key):
+                yield _pair(number, key, own_pin.get(key), drafted_pin[key], (*path, key))
+        yield from _compare_expectations(number, own_pin, drafted_pin, path)
 
 
 def _compare_texts(
-    number: int, here: Any, there: Any, path: tuple[Key, ...], role_stated: bool
+    number: int, own_pin: Any, drafted_pin: Any, path: tuple[Key, ...], role_stated: bool
 ) -> Iterator[SideBySide]:
-    is_unknown = _is_blank(here.get("function"), number) and _is_blank(here.get("symbol"), number)
+    """Yield symbol, function and role of a pin, as far as the table has them."""
+    is_unknown = all(_is_blank(own_pin.get(key), number) for key in ("function", "symbol"))
+    # The role of a pin that nobody knew was a guess.
+    is_role_open = is_unknown or not own_pin.get("role")
     for key in _TEXTS:
-        offered = there.get(key)
+        offered = drafted_pin.get(key)
         if not offered:
             continue
-        # A role that the words suggest is no statement of the table.
-        is_open = is_unknown or not here.get("role")
-        if key == "role" and not is_open and not role_stated:
-            continue
-        known = "" if key == "role" and is_open else here.get(key)
-        yield _pair(number, key, known, offered, (*path, key))
+        own_text = own_pin.get(key)
+        if key == "role" and is_role_open:
+            own_text = ""
+        elif key == "role" and not role_stated:
+            continue  # a role that the words suggest is no statement of the table
+        yield _pair(number, key, own_text, offered, (*path, key))
 
 
 def _compare_expectations(
-    number: int, here: Any, there: Any, path: tuple[Key, ...]
+    number: int, own_pin: Any, drafted_pin: Any, path: tuple[Key, ...]
 ) -> Iterator[SideBySide]:
     """Yield the DC of each condition, and further values of the draft in the same condition."""
-    mine = _list_maps(here.get("expectations"))
-    index_of = {str(expectation.get("condition")): i for i, expectation in enumerate(mine)}
-    for offered in _list_maps(there.get("expectations")):
+    own_expectations = _list_maps(own_pin.get("expectations"))
+    index_of = {
+        str(expectation.get("condition")): index
+        for index, expectation in enumerate(own_expectations)
+    }
+    for offered in _list_maps(drafted_pin.get("expectations")):
         condition = offered["condition"]
-        row = offered.get("source", {}).get("note", "")
         index = index_of.get(condition)
         if index is None:
-            complete = {k: v for k, v in offered.items() if v and not _has_blank(v)}
-            if complete.keys() - {"condition", "source", "note"}:
-                edits = (((*path, "expectations", ITEM), write_in_brackets(complete)),)
-                text = _describe(complete)
-                yield SideBySide(number, f"expected values ({condition})", "", text, "new", edits)
+            yield from _offer_expectation(number, offered, path)
             continue
-        at = (*path, "expectations", index)
-        source = ((*at, "source"), write_in_brackets(_join_sources(mine[index], offered, row)))
-        for key in ("dc", "waveform", "resistance"):
+        own, own_path = own_expectations[index], (*path, "expectations", index)
+        source = ((*own_path, "source"), write_in_brackets(_join_sources(own, offered)))
+        for key in _EXPECTED:
             value = offered.get(key)
             if value and not _has_blank(value):
                 name = f"{'DC' if key == 'dc' else key} ({condition})"
-                pair = _pair(number, name, mine[index].get(key), value, (*at, key))
+                pair = _pair(number, name, own.get(key), value, (*own_path, key))
                 yield replace(pair, edits=(*pair.edits, source))
 
 
-def _join_sources(mine: Mapping[str, Any], offered: Mapping[str, Any], row: str) -> dict[str, Any]:
+def _offer_expectation(
+    number: int, offered: Mapping[str, Any], path: tuple[Key, ...]
+) -> Iterator[SideBySide]:
+    """Yield an expectation in a condition that the pin lacks, if it is more than blanks."""
+    complete = {key: value for key, value in offered.items() if value and not _has_blank(value)}
+    if complete.keys() - {"condition", "source", "note"}:
+        edits = (((*path, "expectations", ITEM), write_in_brackets(complete)),)
+        name = f"expected values ({offered['condition']})"
+        yield SideBySide(number, name, "", _describe(complete), "new", edits)
+
+
+def _join_sources(own: Mapping[str, Any], offered: Mapping[str, Any]) -> dict[str, Any]:
     """Return the reference of an expectation that has a value of the table and others of its own.
 
     An expectation has one source; the remark names that of the rest.
     """
     reference = dict(offered["source"])
-    own = mine.get("source")
-    others = [key for key in ("dc", "waveform", "resistance") if mine.get(key)]
-    if isinstance(own, dict) and len(others) + ("dc" not in others) > 1:
-        reference["note"] = f"{row}; the rest: {own.get('id', '')}".strip()
+    own_source = own.get("source")
+    kept_values = [key for key in _EXPECTED if key != "dc" and own.get(key)]
+    if isinstance(own_source, dict) and kept_values:
+        row = reference.get("note", "")
+        reference["note"] = f"{row}; the rest: {own_source.get('id', '')}".strip()
     return reference
 
 
 def _compare_supplies(chip: Mapping[str, Any], drafted: Mapping[str, Any]) -> Iterator[SideBySide]:
     """Yield the voltage of each supply, by the pin that it enters at."""
-    mine = _list_maps(chip.get("supplies"))
+    own_supplies = _list_maps(chip.get("supplies"))
     index_of = {
-        str(number): i
-        for i, supply in enumerate(mine)
+        str(number): index
+        for index, supply in enumerate(own_supplies)
         if isinstance(supply.get("pins"), list)
         for number in supply["pins"]
     }
+    blank_indexes = [
+        index
+        for index, supply in enumerate(own_supplies)
+        if not supply.get("name") and not supply.get("pins")
+    ]
     for supply in _list_maps(drafted.get("supplies")):
         (number,) = supply["pins"]
         if not supply.get("voltage"):
             continue
-        index = index_of.get(number)
-        if index is not None:
-            path = ("supplies", index, "voltage")
-            known = mine[index].get("voltage")
-            yield _pair(int(number), "supply voltage", known, supply["voltage"], path)
+        if number in index_of:
+            index = index_of[number]
+            path, own_voltage = ("supplies", index, "voltage"), own_supplies[index].get("voltage")
+            yield _pair(int(number), "supply voltage", own_voltage, supply["voltage"], path)
             continue
-        blank = [i for i, own in enumerate(mine) if not own.get("name") and not own.get("pins")]
         edits: tuple[Edit, ...] = ((("supplies", ITEM), write_in_brackets(supply)),)
-        if blank:
-            index_of[number] = index = blank[0]
-            mine[index]["name"] = supply["name"]
+        # The blank supply of a new chip file is filled before another one is added.
+        if blank_indexes:
+            index = index_of[number] = blank_indexes.pop(0)
             edits = tuple(
                 (("supplies", index, key), write_in_brackets(value))
                 for key, value in supply.items()
@@ -309,21 +338,24 @@ def _compare_parameters(
     chip: Mapping[str, Any], drafted: Mapping[str, Any]
 ) -> Iterator[SideBySide]:
     """Yield the characteristics of the table; those of one name and place are compared."""
-    mine = _list_maps(chip.get("parameters"))
+    own_parameters = _list_maps(chip.get("parameters"))
     for parameter in _list_maps(drafted.get("parameters")):
         pins, name = parameter.get("pins", []), parameter["name"]
-        pin = int(pins[0]) if pins else None
-        same = [
-            i
-            for i, own in enumerate(mine)
-            if own.get("name") == name and own.get("pins", []) == pins
-        ]
-        if same:
-            path = ("parameters", same[0], "value")
-            yield _pair(pin, name, mine[same[0]].get("value"), parameter["value"], path)
-        else:
+        first_pin = int(pins[0]) if pins else None
+        index = next(
+            (
+                index
+                for index, own in enumerate(own_parameters)
+                if own.get("name") == name and own.get("pins", []) == pins
+            ),
+            None,
+        )
+        if index is None:
             edits = ((("parameters", ITEM), write_in_brackets(parameter)),)
-            yield SideBySide(pin, name, "", parameter["value"], "new", edits)
+            yield SideBySide(first_pin, name, "", parameter["value"], "new", edits)
+            continue
+        path, own_value = ("parameters", index, "value"), own_parameters[index].get("value")
+        yield _pair(first_pin, name, own_value, parameter["value"], path)
 
 
 def _list_needed_conditions(

@@ -57,14 +57,16 @@ def draft_file(file: Path, wanted: Wanted) -> Drafted:
     data = _read_bytes(file)
     if wanted.encoding:
         data = _recode(data, wanted.encoding, str(file))
+    # The name of a file often is the part number; standard input has none.
     is_input = str(file) == STANDARD_INPUT
     name, stem = ("standard input", "") if is_input else (file.name, file.stem)
-    sheet = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
+    is_pdf = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
+    read = _read_sheet if is_pdf else _read_text
     try:
-        table = _read_sheet(data, name, wanted) if sheet else _read_text(data, name, wanted)
-    except DraftError as fault:
-        raise CannotDraft(str(fault)) from None
-    origin = Origin("sheet" if sheet else "table", "data sheet", table.title or name)
+        table = read(data, name, wanted)
+    except DraftError as refused:
+        raise CannotDraft(str(refused)) from None
+    origin = Origin("sheet" if is_pdf else "table", "data sheet", table.title or name)
     identity = suggest_identity(wanted.identity, table, stem)
     draft = draft_chip(table, identity, origin)
     return Drafted(file, draft, identity.part, table.explained, table, origin)

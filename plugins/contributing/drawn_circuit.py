@@ -38,22 +38,27 @@ def find_contradictions(chip: Chip) -> Iterator[Finding]:
         for solved in solve_board(chip, condition.name):
             if not solved.contradicts or (solved.at, solved.quantity) in reported:
                 continue
+            # A value taken over from another state of the set is not this file's statement.
             if not _is_stated(chip, solved.at, condition.name, solved.quantity):
-                continue  # taken over from another state of the set
+                continue
             reported.add((solved.at, solved.quantity))
             if solved.quantity == "part of a signal":
                 yield _describe_rolled_off(chip, solved, condition.name)
-                continue
-            unit = _UNITS[solved.quantity]
-            makes, states = (print_value(v, unit, 3) for v in (solved.solved, solved.stated))
-            yield Finding(
-                CONTRADICTS,
-                _find_place(chip, solved.at, condition.name, solved.quantity),
-                f"the drawn circuit contradicts the stated {_NAMES[solved.quantity]} at"
-                f" {describe_endpoint(chip, solved.at)} in '{condition.name}': it makes"
-                f" {makes}, not {states}",
-                "correct the value or the parts, or add the source that the drawing leaves out",
-            )
+            else:
+                yield _describe_contradiction(chip, solved, condition.name)
+
+
+def _describe_contradiction(chip: Chip, solved: Solved, condition: str) -> Finding:
+    """Return advice on a stated value that the drawn circuit does not make."""
+    unit = _UNITS[solved.quantity]
+    makes, states = (print_value(value, unit, 3) for value in (solved.solved, solved.stated))
+    return Finding(
+        CONTRADICTS,
+        _find_place(chip, solved.at, condition, solved.quantity),
+        f"the drawn circuit contradicts the stated {_NAMES[solved.quantity]} at"
+        f" {describe_endpoint(chip, solved.at)} in '{condition}': it makes {makes}, not {states}",
+        "correct the value or the parts, or add the source that the drawing leaves out",
+    )
 
 
 def _describe_rolled_off(chip: Chip, solved: Solved, condition: str) -> Finding:
@@ -90,11 +95,13 @@ def _find_place(chip: Chip, at: str, condition: str, quantity: str) -> Place:
         return "supplies", index
     if number is not None:
         index = next(i for i, pin in enumerate(chip.pins) if pin.number == number)
-        base: Place = ("pins", index)
+        place: Place = ("pins", index)
         expectations = chip.pins[index].expectations
     else:
         nodes = chip.application.nodes
         index = next(i for i, node in enumerate(nodes) if node.id == at)
-        base, expectations = ("application", "nodes", index), nodes[index].expectations
-    states = [e.condition for e in expectations]
-    return (*base, "expectations", states.index(condition)) if condition in states else base
+        place, expectations = ("application", "nodes", index), nodes[index].expectations
+    conditions = [expectation.condition for expectation in expectations]
+    if condition not in conditions:
+        return place
+    return (*place, "expectations", conditions.index(condition))

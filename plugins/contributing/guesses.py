@@ -58,20 +58,22 @@ def list_guesses(chip: Chip) -> tuple[Guess, ...]:
 
 
 def _guess_of_a_stage(topology: Topology, block: Block) -> Iterator[Guess]:
+    """Yield the guesses of a stage's kind, its key pulse and its lock range."""
     from ..diagnosis.board.kinds import find_kind, guess_kind, speaks_of_keys
 
     if block.kind is None:
         yield Guess("kind", block.id, guess_kind(block))
-    words = {e: topology.pin_at[e].function if e in topology.pin_at else e for e in block.inputs}
-    keys = [end for end, named in words.items() if speaks_of_keys(named)]
+    name_of = {
+        end: topology.pin_at[end].function if end in topology.pin_at else end
+        for end in block.inputs
+    }
+    key_ends = [end for end, name in name_of.items() if speaks_of_keys(name)]
     # An input that is all there is to work on is no key, whatever it is called.
-    if keys and len(keys) < len(block.inputs) and not block.gated_by:
-        yield Guess("gated_by", block.id, ", ".join(keys))
-    if (
-        find_kind(block) == "oscillator"
-        and block.lock_range is None
-        and _is_steered(topology, block)
-    ):
+    has_other_inputs = len(key_ends) < len(block.inputs)
+    if key_ends and has_other_inputs and not block.gated_by:
+        yield Guess("gated_by", block.id, ", ".join(key_ends))
+    is_oscillator = find_kind(block) == "oscillator"
+    if is_oscillator and block.lock_range is None and _is_steered(topology, block):
         yield Guess("lock_range", block.id, _describe_reach(topology, block))
 
 
@@ -98,23 +100,28 @@ def _describe_reach(topology: Topology, block: Block) -> str:
 
 
 def _guess_of_a_pin(topology: Topology, pin: Pin) -> Iterator[Guess]:
+    """Yield the guesses of a pin's supply, its threshold and its output limits."""
     from ..diagnosis.board.kinds import parse_threshold
 
-    name = f"pin {pin.number}"
-    called, told = describe_endpoint(topology.chip, name), parse_threshold(pin)
-    supplies = {number for supply in topology.chip.supplies for number in supply.pins}
-    if pin.role not in _HAS_NO_SUPPLY and pin.supply is None and len(supplies) > 1:
-        direct = _find_stage_supplies(topology, name)
-        if direct != {topology.supply_of[name]}:
-            yield Guess("supply", called, topology.supply_of[name])
+    end = f"pin {pin.number}"
+    title = describe_endpoint(topology.chip, end)
+    # With one supply there is nothing to guess, nor where all stages at the pin agree on theirs.
+    supply_numbers = {number for supply in topology.chip.supplies for number in supply.pins}
+    if pin.role not in _HAS_NO_SUPPLY and pin.supply is None and len(supply_numbers) > 1:
+        guessed_supply = topology.supply_of[end]
+        if _find_stage_supplies(topology, end) != {guessed_supply}:
+            yield Guess("supply", title, guessed_supply)
     if pin.role in _STEERED and pin.threshold is None:
-        if told is not None:
-            yield Guess("threshold", called, print_value(told[1], "V"))
-        elif _switches(topology, name):
-            yield Guess("threshold", called, _BY_HAND)
-    if pin.role == "output" and pin.output_limits is None and not topology.is_open_collector(name):
-        high = print_value(topology.find_nominal_v(topology.supply_of[name]), "V")
-        yield Guess("output_limits", called, f"0 V to {high}")
+        worded_threshold = parse_threshold(pin)
+        if worded_threshold is not None:
+            _, threshold_v = worded_threshold
+            yield Guess("threshold", title, print_value(threshold_v, "V"))
+        elif _switches(topology, end):
+            yield Guess("threshold", title, _BY_HAND)
+    # An open collector reaches as high as its pull-up resistor's supply.
+    if pin.role == "output" and pin.output_limits is None and not topology.is_open_collector(end):
+        high = print_value(topology.find_nominal_v(topology.supply_of[end]), "V")
+        yield Guess("output_limits", title, f"0 V to {high}")
 
 
 def _find_stage_supplies(topology: Topology, name: str) -> set[str]:

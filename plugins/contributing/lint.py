@@ -88,15 +88,13 @@ class Linted:
 
     def document(self) -> dict[str, Any]:
         """Return part, completeness and notes as plain data."""
-        figure = self.completeness.document() if self.completeness else None
-        notes = [note.document() for note in self.notes]
         return {
             "file": self.file,
             "part": self.part,
-            "completeness": figure,
+            "completeness": self.completeness.document() if self.completeness else None,
             "guesses": [vars(guess) for guess in self.guesses],
             "unmeasured": list(self.unmeasured),
-            "findings": notes,
+            "findings": [note.document() for note in self.notes],
         }
 
 
@@ -134,18 +132,19 @@ def lint_file(path: Path) -> Linted:
         chip, located = read_located_chip(read_chip_bytes(path), name)
     except ChipFileError as refused:
         return Linted(name, tuple(_from_fault(fault) for fault in refused.faults))
+    # Advice needs a chip without faults: most of it compares values with one another.
     findings = (*advise(chip), *find_contradictions(chip))
     notes = [_from_finding(finding, located) for finding in findings]
-    places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
+    symbol_places = [located.place(("pins", index, "symbol")) for index in range(len(chip.pins))]
     return Linted(
-        name,
-        _sort_notes(notes),
-        chip.part,
-        measure_completeness(chip),
-        list_namings(chip, name),
-        list_guesses(chip),
-        tuple(places),
-        tuple(list_unmeasured(chip)),
+        file=name,
+        notes=_sort_notes(notes),
+        part=chip.part,
+        completeness=measure_completeness(chip),
+        namings=list_namings(chip, name),
+        guesses=list_guesses(chip),
+        symbols_at=tuple(symbol_places),
+        unmeasured=tuple(list_unmeasured(chip)),
     )
 
 
@@ -177,12 +176,13 @@ def fix_file(path: Path) -> int:
 def _compare_symbols(files: list[Linted]) -> list[Linted]:
     """Return the files with the advice that comes from comparing their symbols."""
     symbols_at = {linted.file: linted.symbols_at for linted in files}
-    more: dict[str, list[Note]] = {}
-    for naming, finding in find_unusual_symbols(n for linted in files for n in linted.namings):
+    namings = (naming for linted in files for naming in linted.namings)
+    symbol_notes: dict[str, list[Note]] = {linted.file: [] for linted in files}
+    for naming, finding in find_unusual_symbols(namings):
         place = symbols_at[naming.file][naming.index]
-        more.setdefault(naming.file, []).append(_note(finding, place))
+        symbol_notes[naming.file].append(_note(finding, place))
     return [
-        replace(linted, notes=_sort_notes([*linted.notes, *more.get(linted.file, ())]))
+        replace(linted, notes=_sort_notes([*linted.notes, *symbol_notes[linted.file]]))
         for linted in files
     ]
 
@@ -216,15 +216,16 @@ def _from_fault(fault: Fault) -> Note:
 
 def _find_safe_fix(fault: Fault) -> Fix | None:
     """Return the fix that an error offers, if the text leaves no other reading."""
-    typed = re.search("'(.*)'", fault.found)
-    if typed is None or fault.write is None:
+    quoted = re.search("'(.*)'", fault.found)
+    if quoted is None or fault.write is None:
         return None
-    word, write = typed[1], fault.write
-    same_digits = re.findall("[0-9]+", word) == re.findall("[0-9]+", write)
-    near = fault.rule in _MENDABLE and fuzz.ratio(word, write) >= _NEARLY_RIGHT
-    if same_digits and (near or (fault.rule == "quantity" and _has_wrong_signs(word, write))):
-        return Fix(fault.line, fault.column, word, write)
-    return None
+    word, write = quoted[1], fault.write
+    # Other digits are another value, however alike the words are.
+    if re.findall("[0-9]+", word) != re.findall("[0-9]+", write):
+        return None
+    is_misspelt = fault.rule in _MENDABLE and fuzz.ratio(word, write) >= _NEARLY_RIGHT
+    is_quantity = fault.rule == "quantity" and _has_wrong_signs(word, write)
+    return Fix(fault.line, fault.column, word, write) if is_misspelt or is_quantity else None
 
 
 def _has_wrong_signs(word: str, write: str) -> bool:

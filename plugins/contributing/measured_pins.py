@@ -79,9 +79,10 @@ def add_measured_pin(text: str, name: str, measured: MeasuredPin) -> tuple[str, 
         fault = refused.faults[0]
         if BEYOND_SUPPLY not in fault.expected:
             raise CannotTake(fault.message) from None
+    # Another supply may not be measured yet, so that the reading may be right.
     expectation[BEYOND_SUPPLY] = NOT_EXPLAINED
+    doubt = f"{fault.found}; read it again, or measure the supply pin that is missing"
     try:
-        doubt = f"{fault.found}; read it again, or measure the supply pin that is missing"
         return _write_pin(text, name, chip, pin, measured, expectation), doubt
     except ChipFileError as refused:
         raise CannotTake(refused.faults[0].message) from None
@@ -112,13 +113,16 @@ def _write_pin(
         role = GUESSED_ROLE
     for key, value in (("symbol", measured.symbol), ("function", function), ("role", role)):
         text = put_value(text, (*path, key), write_in_brackets(value))
-    if role == "supply" and all(pin.number not in supply.pins for supply in chip.supplies):
+    is_listed_supply = any(pin.number in supply.pins for supply in chip.supplies)
+    if role == "supply" and not is_listed_supply:
         text = _append_supply(text, chip, measured, expectation["dc"])
     if expectation:
         text = _put_expectation(text, chip, pin, path, expectation)
-    known = len(chip.pins) - len(set(list_unmeasured(chip)) - {pin.number})
+    # A summary that somebody wrote stays.
     if _SUMMARY.fullmatch(chip.summary):
-        summary = f"Begun at the bench: {known} of {len(chip.pins)} pins are known."
+        still_unmeasured = set(list_unmeasured(chip)) - {pin.number}
+        known_count = len(chip.pins) - len(still_unmeasured)
+        summary = f"Begun at the bench: {known_count} of {len(chip.pins)} pins are known."
         text = put_value(text, ("summary",), write_in_brackets(summary))
     read_chip(text.encode(), name)
     return format_chip_file(text, name)
@@ -143,17 +147,19 @@ def _put_expectation(
         text = append_item(text, ("conditions",), write_in_brackets(fields))
     if all(source.id != SOURCE["id"] for source in chip.sources):
         text = append_item(text, ("sources",), write_in_brackets(SOURCE))
-    conditions = [known.condition for known in pin.expectations]
-    if condition in conditions:
-        earlier = pin.expectations[conditions.index(condition)]
+    list_path = (*path, "expectations")
+    for index, earlier in enumerate(pin.expectations):
+        if earlier.condition != condition:
+            continue
+        # A figure of a data sheet is not overwritten by a reading of one set.
         if earlier.source.id != SOURCE["id"]:
             raise CannotTake(
                 f"{condition!r} has a value from {earlier.source.id}; name another condition"
             )
-        at = (*path, "expectations", conditions.index(condition))
         for key, value in expectation.items():
-            text = put_value(text, (*at, key), write_in_brackets(value))
+            text = put_value(text, (*list_path, index, key), write_in_brackets(value))
         return text
-    if conditions:
-        return append_item(text, (*path, "expectations"), write_in_brackets(expectation))
-    return put_value(text, (*path, "expectations"), f"[{write_in_brackets(expectation)}]")
+    item = write_in_brackets(expectation)
+    if pin.expectations:
+        return append_item(text, list_path, item)
+    return put_value(text, list_path, f"[{item}]")

@@ -53,16 +53,19 @@ def _compare_uses(fitted: Pin, other: Pin) -> Iterator[Difference]:
     if "unused" in (fitted.role, other.role):
         yield from _compare_unused(fitted, other)
         return
+    has_same_role = fitted.role == other.role
     likeness = compare_functions(fitted, other)
-    if fitted.role != other.role and likeness != "same":
+    # Of pins with different roles, only the very same words mean the same function.
+    if not has_same_role and likeness != "same":
         likeness = "another"
     sides = (fitted.function, other.function)
-    if fitted.role in _RAILS and fitted.role == other.role:
+    # Supplies and grounds are often named after the stages they feed.
+    if has_same_role and fitted.role in _RAILS:
         if likeness != "same":
             yield Difference("mind", "function", sides, f"see that the {fitted.role} suits both")
     elif likeness == "another":
         yield Difference("stops", "function", sides, "another chip: this pin does something else")
-    elif fitted.role != other.role:
+    elif not has_same_role:
         yield _compare_roles(fitted, other)
     elif likeness == "perhaps":
         yield Difference("mind", "function", sides, "read both data sheets: the words differ")
@@ -104,33 +107,39 @@ def _compare_figures(
     fitted: Pin, other: Pin, expected: Expectation, offered: Expectation
 ) -> Iterator[Difference]:
     """Yield DC, peak to peak and frequency whose limits do not overlap."""
-    here, there = find_limits(fitted, expected), find_limits(other, offered)
-    for name in ("dc", "vpp", "frequency"):
-        if name not in here or name not in there or _measure_overlap(here[name], there[name]):
+    limits_here, limits_there = find_limits(fitted, expected), find_limits(other, offered)
+    for quantity in ("dc", "vpp", "frequency"):
+        here, there = limits_here.get(quantity), limits_there.get(quantity)
+        if here is None or there is None or _overlap(here, there):
             continue
-        if name == "dc" and fitted.role in _RAILS:
-            continue  # compared with the supplies
-        sides = (_print_limits(here[name]), _print_limits(there[name]))
-        if name == "dc":
-            needs = _MEND_DC.get(fitted.role, _PARTS)
-            yield Difference("change", "DC", sides, needs)
-        elif name == "vpp":
-            more = (there[name].typ > here[name].typ) == (fitted.role == "output")
-            needs = "a divider" if more else "an amplifier"
+        sides = (_print_limits(here), _print_limits(there))
+        if quantity == "frequency":
+            yield _describe_frequency(fitted, expected, offered, sides)
+        elif quantity == "vpp":
+            # Too much from an output is divided; too little, as an input finds it, is amplified.
+            is_too_much = (there.typ > here.typ) == (fitted.role == "output")
+            needs = "a divider" if is_too_much else "an amplifier"
             yield Difference("change", "peak to peak", sides, f"{needs} for the signal")
-        elif _find_system(expected) != _find_system(offered):
-            yield Difference("mind", "frequency", sides, "stated for another television system")
-        elif fitted.role == "oscillator":
-            yield Difference("change", "frequency", sides, _PARTS)
-        else:
-            yield Difference("stops", "frequency", sides, "another chip: the frequency is its own")
+        elif fitted.role not in _RAILS:  # those are compared with the supplies
+            yield Difference("change", "DC", sides, _MEND_DC.get(fitted.role, _PARTS))
+
+
+def _describe_frequency(
+    fitted: Pin, expected: Expectation, offered: Expectation, sides: tuple[str, str]
+) -> Difference:
+    """Return the difference of two frequencies, by who sets them."""
+    if _find_system(expected) != _find_system(offered):
+        return Difference("mind", "frequency", sides, "stated for another television system")
+    if fitted.role == "oscillator":
+        return Difference("change", "frequency", sides, _PARTS)
+    return Difference("stops", "frequency", sides, "another chip: the frequency is its own")
 
 
 def _find_system(expectation: Expectation) -> str | None:
     return getattr(expectation.waveform, "system", None)
 
 
-def _measure_overlap(one: Limits, other: Limits) -> bool:
+def _overlap(one: Limits, other: Limits) -> bool:
     return one.low <= other.high and other.low <= one.high
 
 

@@ -53,19 +53,24 @@ def list_namings(chip: Chip, file: str) -> tuple[Naming, ...]:
 
 def find_unusual_symbols(namings: Iterable[Naming]) -> Iterator[tuple[Naming, Finding]]:
     """Yield advice on each pin whose symbol no other chip uses, where the others agree."""
-    alike: dict[Meaning, list[Naming]] = defaultdict(list)
+    namings_of: dict[Meaning, list[Naming]] = defaultdict(list)
     for naming in namings:
-        alike[naming.meaning].append(naming)
-    for group in alike.values():
-        parts: dict[str, set[str]] = defaultdict(set)
-        for naming in group:
-            parts[_find_stem(naming.symbol)].add(naming.part)
-        symbols = {_find_stem(naming.symbol): naming.symbol for naming in reversed(group)}
-        usual = max(parts, key=lambda stem: len(parts[stem]))
-        times = len(parts[usual])
-        for naming in group:
-            if times >= _LEAST_CHIPS and parts[_find_stem(naming.symbol)] == {naming.part}:
-                yield naming, _build_finding(naming, symbols[usual], times)
+        namings_of[naming.meaning].append(naming)
+    for same_meaning in namings_of.values():
+        parts_of_stem: dict[str, set[str]] = defaultdict(set)
+        symbol_of_stem: dict[str, str] = {}
+        for naming in same_meaning:
+            stem = _find_stem(naming.symbol)
+            parts_of_stem[stem].add(naming.part)
+            symbol_of_stem.setdefault(stem, naming.symbol)
+        usual_stem = max(parts_of_stem, key=lambda stem: len(parts_of_stem[stem]))
+        usual_symbol, chip_count = symbol_of_stem[usual_stem], len(parts_of_stem[usual_stem])
+        if chip_count < _LEAST_CHIPS:
+            continue
+        for naming in same_meaning:
+            is_alone = parts_of_stem[_find_stem(naming.symbol)] == {naming.part}
+            if is_alone:
+                yield naming, _build_finding(naming, usual_symbol, chip_count)
 
 
 def _build_finding(naming: Naming, usual: str, times: int) -> Finding:

@@ -30,18 +30,19 @@ def compare_waveform_values(expected: Waveform, offered: Waveform) -> Iterator[D
     """Yield levels and durations of two waveforms of one kind whose limits do not overlap."""
     for name in type(expected).model_fields:
         here, there = getattr(expected, name), getattr(offered, name, None)
-        unit = next((q.unit for q in (here, there) if isinstance(q, Quantity)), None)
+        unit = next((side.unit for side in (here, there) if isinstance(side, Quantity)), None)
         if unit not in ("V", "s") or name in _EDGES or here == there:
             continue
+        is_level = unit == "V"
+        aspect = "waveform levels" if is_level else "waveform timing"
+        sides = _print_pair(name, here, there)
         if here is None or there is None:
             # A level that one chip lacks changes the number of levels: two for three.
-            if unit == "V":
-                needs = "a stage that adds or removes this level"
-                yield Difference("change", "waveform levels", _print_pair(name, here, there), needs)
+            if is_level:
+                yield Difference("change", aspect, sides, "a stage that adds or removes this level")
         elif not _overlap(here, there):
-            aspect = "waveform levels" if unit == "V" else "waveform timing"
-            needs = "a divider, shift or amplifier" if unit == "V" else "a stage that times it anew"
-            yield Difference("change", aspect, _print_pair(name, here, there), needs)
+            needs = "a divider, shift or amplifier" if is_level else "a stage that times it anew"
+            yield Difference("change", aspect, sides, needs)
 
 
 def _print_pair(name: str, here: Quantity | None, there: Quantity | None) -> tuple[str, str]:
@@ -64,19 +65,22 @@ def compare_impedances(fitted: Pin, other: Pin) -> Iterator[Difference]:
     if fitted.resistance is None or other.resistance is None:
         return
     here_ohm, there_ohm = fitted.resistance.nominal, other.resistance.nominal
+    is_much_higher = there_ohm > here_ohm * _WORSE_BY
+    is_much_lower = there_ohm * _WORSE_BY < here_ohm
     sides = (f"{fitted.role} of {fitted.resistance}", f"{other.resistance}")
+    # An output of less resistance drives the same load as well.
     if fitted.role == "output":
-        if there_ohm > here_ohm * _WORSE_BY:
+        if is_much_higher:
             yield Difference("change", "impedance", sides, _BUFFER)
         return
-    if there_ohm * _WORSE_BY < here_ohm:
+    is_termination = fitted.role == "input" and here_ohm < _TERMINATING_OHM
+    if is_much_lower:
         yield Difference("change", "impedance", sides, "a buffer between the source and this pin")
-    elif there_ohm > here_ohm * _WORSE_BY:
-        if fitted.role == "input" and here_ohm < _TERMINATING_OHM:
-            needs = f"a resistor of {fitted.resistance} to ground, which terminates the source"
-            yield Difference("change", "impedance", sides, needs)
-        else:
-            yield Difference("mind", "impedance", sides, "it loads less: see what the board adds")
+    elif is_much_higher and is_termination:
+        needs = f"a resistor of {fitted.resistance} to ground, which terminates the source"
+        yield Difference("change", "impedance", sides, needs)
+    elif is_much_higher:
+        yield Difference("mind", "impedance", sides, "it loads less: see what the board adds")
 
 
 def compare_thresholds(fitted: Pin, other: Pin) -> Iterator[Difference]:
@@ -92,15 +96,16 @@ def compare_output_limits(fitted: Pin, other: Pin) -> Iterator[Difference]:
     limits = other.output_limits
     if limits is None:
         return
-    low_v, high_v = _find_used_range_v(fitted)
-    if low_v is None or high_v is None:
+    lowest_v, highest_v = _find_used_range_v(fitted)
+    if lowest_v is None or highest_v is None:
         return
-    room_v = max(abs(high_v) * ASSUMED_DC_PERCENT / 100, _THRESHOLD_V)
-    if limits.high is not None and limits.high.nominal < high_v - room_v:
-        sides = (f"reaches {print_value(high_v, 'V')}", f"no higher than {limits.high}")
+    # Good chips of one part already differ by this much.
+    tolerance_v = max(abs(highest_v) * ASSUMED_DC_PERCENT / 100, _THRESHOLD_V)
+    if limits.high is not None and limits.high.nominal < highest_v - tolerance_v:
+        sides = (f"reaches {print_value(highest_v, 'V')}", f"no higher than {limits.high}")
         yield Difference("change", "load", sides, "an amplifier behind the output")
-    if limits.low is not None and limits.low.nominal > low_v + room_v:
-        sides = (f"reaches {print_value(low_v, 'V')}", f"no lower than {limits.low}")
+    if limits.low is not None and limits.low.nominal > lowest_v + tolerance_v:
+        sides = (f"reaches {print_value(lowest_v, 'V')}", f"no lower than {limits.low}")
         yield Difference("change", "load", sides, "a shift behind the output")
 
 
