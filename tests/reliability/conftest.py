@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import multiprocessing
 import random
 import signal
@@ -20,6 +21,8 @@ from pinfolio.loaders.folio.folio_file import check_folio_file
 from pinfolio.schema import Chip
 
 Kill = Callable[..., None]
+
+_LOOK_EVERY_S = 0.0005
 
 
 @pytest.fixture(scope="session")
@@ -53,7 +56,8 @@ def kill_at_random(processes: ForkServerContext) -> Kill:
 
     The instants are drawn from ``seed`` and spread over about twice the job's time, however
     fast the machine is just then: a kill that comes too late brings the next ones forward.
-    ``arguments`` gives those of each start; ``check`` is called after each.
+    ``arguments`` gives those of each start; ``check`` is called after each. With a ``folder``,
+    every second kill waits until a new file is there, so that it meets the writing of that file.
     """
 
     def killed(
@@ -63,14 +67,23 @@ def kill_at_random(processes: ForkServerContext) -> Kill:
         times: int,
         seed: int,
         met_all: Callable[[], bool],
+        folder: Path | None = None,
     ) -> None:
         draw, span_s = random.Random(seed), 0.05
         met = 0
-        while met < times or not met_all():
+        for start in itertools.count():
+            if met >= times and met_all():
+                return
             assert met < 10 * times, "the kills do not meet what they are for"
             process = processes.Process(target=job, args=arguments())
+            files_before = set(folder.iterdir()) if folder is not None else set()
             process.start()
-            time.sleep(draw.uniform(span_s / 4, span_s))
+            if folder is not None and start % 2:
+                while process.is_alive() and set(folder.iterdir()) <= files_before:
+                    time.sleep(_LOOK_EVERY_S)
+                time.sleep(draw.uniform(0, span_s / 4))
+            else:
+                time.sleep(draw.uniform(span_s / 4, span_s))
             process.kill()
             process.join()
             assert process.exitcode in (0, -signal.SIGKILL)

@@ -59,7 +59,7 @@ def test_a_build_killed_at_any_instant(
     def met_the_writing() -> bool:
         return seen["left something"] >= 10
 
-    kill_at_random(build_from_chips, the_other, check, 120, 1, met_the_writing)
+    kill_at_random(build_from_chips, the_other, check, 80, 1, met_the_writing, folio_path.parent)
     build_from_chips(chips, folio_path)
     assert list(folio_path.parent.iterdir()) == [folio_path]
 
