@@ -16,7 +16,7 @@ Blank fields, and fields of other names, mean nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -50,10 +50,13 @@ class AddressReading:
         return self.taken.text
 
 
-def read_address_fields(fields: Iterable[Field]) -> tuple[AddressReading, ...]:
+def read_address_fields(
+    fields: Iterable[Field], spaced_names: Sequence[str] = ()
+) -> tuple[AddressReading, ...]:
     """Return the readings among the fields of an address, in order.
 
-    ``fields`` are (name, text) pairs as ``urllib.parse.parse_qsl`` gives them. Raises BadReading
+    ``fields`` are (name, text) pairs as ``urllib.parse.parse_qsl`` gives them; ``spaced_names`` as
+    in ``reading_syntax.read_line``. Raises BadReading
     for a figure without a place, words that are not understood, and more than MOST_READINGS.
     """
     groups = list(_group_fields(fields))
@@ -62,7 +65,9 @@ def read_address_fields(fields: Iterable[Field]) -> tuple[AddressReading, ...]:
             f"{len(groups)} readings in the address: expected at most {MOST_READINGS}"
             "; begin a new job"
         )
-    return tuple(AddressReading(read_line(_write_line(group)), group) for group in groups)
+    return tuple(
+        AddressReading(read_line(_write_line(group), spaced_names), group) for group in groups
+    )
 
 
 def list_lines(fields: Iterable[Field]) -> list[str]:

@@ -48,6 +48,13 @@ def find_test_point(chip: Chip, name: str) -> Pin:
         raise UnknownPin(f"{unknown}; points beside the pins: {nodes}") from None
 
 
+def list_spaced_names(chip: Chip) -> tuple[str, ...]:
+    """Return the symbols of pins and the names of nodes that have a space in them."""
+    symbols = (pin.symbol for pin in chip.pins)
+    names = (node.name for node in chip.application.nodes)
+    return tuple(dict.fromkeys(name for name in (*symbols, *names) if " " in name))
+
+
 def name_place(place: Pin) -> str:
     """Return ``pin 13 SYNC IN``, or the name of a node."""
     return f"pin {place.number} {place.symbol}" if place.number else place.function

@@ -13,7 +13,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -30,10 +30,11 @@ class ReadingsError(InvalidFileError):
     """The errors of a readings file, each with its line."""
 
 
-def read_table(data: bytes, name: str) -> list[Taken]:
+def read_table(data: bytes, name: str, spaced_names: Sequence[str] = ()) -> list[Taken]:
     """Return the readings in the bytes of a file, which errors call ``name``.
 
-    Raises ReadingsError with every error of the text.
+    ``spaced_names`` as in ``reading_syntax.read_line``. Raises ReadingsError with every error of
+    the text.
     """
     lines = _decode_text(data, name).splitlines()
     numbered_lines = [(number, line) for number, line in enumerate(lines, 1) if _has_content(line)]
@@ -42,9 +43,11 @@ def read_table(data: bytes, name: str) -> list[Taken]:
         raise ReadingsError((Fault(name, 1, 1, "no readings", expected),))
     errors: list[Fault] = []
     _, first_line = numbered_lines[0]
-    is_table = _TABLE_HEADER.match(first_line) is not None
-    read = _read_columns if is_table else _read_lines
-    readings = list(read(numbered_lines, name, errors))
+    readings = list(
+        _read_columns(numbered_lines, name, errors)
+        if _TABLE_HEADER.match(first_line)
+        else _read_lines(numbered_lines, name, errors, spaced_names)
+    )
     if errors:
         raise ReadingsError(tuple(errors))
     return readings
@@ -104,11 +107,13 @@ def _read_cells(cell_of: dict[str, str]) -> PointReading:
     return replace(point, condition=cell_of.get("condition") or None)
 
 
-def _read_lines(lines: list[tuple[int, str]], name: str, faults: list[Fault]) -> Iterator[Taken]:
+def _read_lines(
+    lines: list[tuple[int, str]], name: str, faults: list[Fault], spaced_names: Sequence[str]
+) -> Iterator[Taken]:
     """Yield the reading of each line such as ``13: 3.1 V``; errors are appended to ``faults``."""
     for number, line in lines:
         try:
-            yield read_line(line)
+            yield read_line(line, spaced_names)
         except BadReading as refused:
             faults.append(Fault(name, number, 1, *split_refusal(refused)))
 

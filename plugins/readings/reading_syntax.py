@@ -7,6 +7,7 @@ A place, then its readings::
     17 dc=ok                                   17 skip
     17 3.1, a DC voltage                       17 470m
     17 to 18 ohms=4k7                          17 none
+    RED OUT 3.4, where the chip has that symbol
 
 or the finding on a part out of circuit::
 
@@ -20,7 +21,7 @@ or, with the set off, the resistance across a pin's joint, from its leg to the t
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -69,6 +70,7 @@ _LEG_TO_TRACK: Final = re.compile(
 # From the leg to the copper a sound joint reads no more than the meter's leads. Common practice.
 _OPEN_JOINT_OHM: Final = 2.0
 _PIN_AND_WORD: Final = re.compile(r"(?:pin\s+)?[0-9]+\s+[A-Za-z]{3,}.*", re.I)
+_PIN_WORD: Final = re.compile(r"pin (?![0-9])", re.I)
 _BY_UNIT: Final = (("dc", "V"), ("vpp", "Vpp"), ("frequency", "Hz"), ("resistance", "Ω"))
 _OF_A_PART: Final = ("Ω", "F", "H", "Hz")
 # A number alone, or in thousandths, is the DC voltage that a meter shows; 4k7 is a resistance.
@@ -114,14 +116,19 @@ class PartReading:
 Taken = PointReading | PartReading
 
 
-def read_line(text: str) -> Taken:
-    """Return the reading written in one line. Raises BadReading."""
+def read_line(text: str, spaced_names: Sequence[str] = ()) -> Taken:
+    """Return the reading written in one line. Raises BadReading.
+
+    ``spaced_names`` are the chip's names of places that have a space in them
+    (``places.list_spaced_names``): ``RED OUT 3.4`` is understood where ``RED OUT`` is one.
+    """
     line = " ".join(text.split())
     reading = (
         _read_joint_resistance(line)
         or _read_keyed_line(line)
         or _read_joint_words(line)
-        or _read_place_and_items(line)
+        or _read_at_spaced_name(line, spaced_names)
+        or _read_split_line(line)
     )
     if reading is None:
         raise BadReading(
@@ -151,20 +158,49 @@ def _read_joint_words(line: str) -> PartReading | None:
     return PartReading(f"pin {joint['pin']}", BAD_JOINT if joint["bad"] else GOOD_JOINT)
 
 
-def _read_place_and_items(line: str) -> Taken | None:
-    """Return the reading of a place, or of a part, and the text after it; None for neither."""
+def _read_split_line(line: str) -> Taken | None:
+    """Return the reading after a place of one word, or after a colon; None where there is none."""
     place, rest = _split(line)
+    is_marked = ":" in line or _MEASURES.fullmatch(line) is not None
+    return _read_after_place(place, rest, is_marked=is_marked)
+
+
+def _read_after_place(place: str, rest: str, *, is_marked: bool) -> Taken | None:
+    """Return the finding on a part, else the reading at a place; None where there is neither."""
     if not place or not rest:
         return None
-    is_marked = ":" in line or _MEASURES.fullmatch(line) is not None
     return _read_part(place, rest, is_marked) or read_items(place, rest)
 
 
-def complete_answer(place: str, field: str, text: str) -> str:
+def _read_at_spaced_name(line: str, spaced_names: Sequence[str]) -> Taken | None:
+    """Return the reading after a name that has a space in it, the longest first; None where the
+    line begins with none. Raises BadReading where two names make sense."""
+    if ":" in line:
+        return None
+    words = _PIN_WORD.sub("", line, count=1)
+    readings = dict[str, Taken]()
+    for name in sorted(spaced_names, key=len, reverse=True):
+        begins_so = words.casefold().startswith(f"{name.casefold()} ")
+        place, rest = words[: len(name)], words[len(name) :].strip()
+        reading = _read_after_place(place, rest, is_marked=False) if begins_so else None
+        if reading is not None:
+            readings.setdefault(place, reading)
+    if len(readings) > 1:
+        longest, shorter, *_ = readings
+        figures = words[len(longest) :].strip()
+        raise BadReading(
+            f"{line!r} may be a reading at {longest} or at {shorter}"
+            f": expected a colon behind the place, such as '{longest}: {figures}'"
+        )
+    return next(iter(readings.values()), None)
+
+
+def complete_answer(place: str, field: str, text: str, spaced_names: Sequence[str] = ()) -> str:
     """Return an answer to a question as a complete line: to ``vpp`` at pin 26 ``470m`` is
     ``26 vpp=470m``, and ``17 dc=3.1`` is a reading of its own.
 
-    ``field`` is one of ``KEYS``, or ``found`` with ``place`` a part. Raises BadReading.
+    ``field`` is one of ``KEYS``, or ``found`` with ``place`` a part; ``spaced_names`` as in
+    ``read_line``. Raises BadReading.
     """
     answer = " ".join(text.split())
     if not answer:
@@ -176,11 +212,11 @@ def complete_answer(place: str, field: str, text: str) -> str:
     else:
         line = f"{place}: {answer}" if field == "found" else f"{place} {field}={answer}"
     try:
-        read_line(line)
+        read_line(line, spaced_names)
     except BadReading as refused:
         # An answer that names another place is read whole; any other is about the place asked.
         try:
-            read_line(answer)
+            read_line(answer, spaced_names)
         except BadReading:
             raise refused from None
         return answer

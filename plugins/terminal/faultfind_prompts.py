@@ -5,7 +5,7 @@ Each answer is saved at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +13,7 @@ import click
 
 from ...schema.reading import BadReading
 from ...schema.text import visible
+from ..readings.places import list_spaced_names
 from ..readings.reading_syntax import complete_answer
 from .tables.suspect_tables import print_bench, print_outcomes
 
@@ -85,6 +86,7 @@ def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
 def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
     """Ask for one measurement after another until an empty line; return the job at the end."""
     job = bench.find(kept)
+    names = list_spaced_names(job.chip)
     document = bench.describe(job)
     print_bench(document)
     cautions_shown = {*document["now"]["cautions"]}
@@ -100,7 +102,7 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
             click.echo("There is no reading to take back.", err=True)
             continue
         try:
-            changed = changed or kept.add_reading(_complete(document["now"], typed))
+            changed = changed or kept.add_reading(_complete(document["now"], typed, names))
             job = bench.find(changed)
         except (BadReading, LookupError) as refused:
             click.echo(f"Not taken: {visible(str(refused))}", err=True)
@@ -121,9 +123,9 @@ def _ask(now: dict[str, Any]) -> str:
     return answer.strip()
 
 
-def _complete(now: dict[str, Any], typed: str) -> str:
+def _complete(now: dict[str, Any], typed: str, spaced_names: Sequence[str]) -> str:
     """Return an answer as a complete line. Raises BadReading."""
     if now["kind"] not in ("measure", "prove"):
         return typed
     place = now["at"] if now["kind"] == "prove" else now["fields"][0][1]
-    return complete_answer(place, now["field"], typed)
+    return complete_answer(place, now["field"], typed, spaced_names)

@@ -24,6 +24,7 @@ from ....loaders.system.atomic_write import write_atomically
 from ....schema import Chip
 from ....schema.chips.lookup import find_condition
 from ....schema.text import part_key
+from ...readings.places import list_spaced_names
 from ...readings.reading_list import split_refusal
 from ...readings.reading_syntax import read_line
 from ..evidence.observations import check_place
@@ -161,7 +162,7 @@ def _check_line(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, s
         elif key == "symptom":
             find_symptom(chip, text)
         elif key == "reading":
-            check_place(chip, read_line(text))
+            check_place(chip, read_line(text, list_spaced_names(chip)))
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:

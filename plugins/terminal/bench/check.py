@@ -189,9 +189,11 @@ def _check_file(
 ) -> bool:
     """Print the verdicts on the readings of a file; return whether all are as expected."""
     from ...readings.checks import check_list
+    from ...readings.places import list_spaced_names
     from ...readings.reading_list import MOST_BYTES, read_table
 
-    readings = read_table(read_input(path, MOST_BYTES), str(path))
+    data = read_input(path, MOST_BYTES)
+    readings = read_table(data, str(path), list_spaced_names(chip))
     checked = check_list(chip, readings, instruments, condition, good)
     if as_json:
         print_json(checked.document())

@@ -144,7 +144,12 @@ def command(
     if asks_all and not symptoms:
         symptoms = ask_for_symptoms(chip)
     find = _prepare_finder(
-        chip, notes, _list_readings_in_file(readings), instruments, _read_odds(shop_folder), chassis
+        chip,
+        notes,
+        _list_readings_in_file(chip, readings),
+        instruments,
+        _read_odds(shop_folder),
+        chassis,
     )
     begun = _begin_job(chip, kept_in, condition, symptoms, given)
     job = _ask(begun, kept_in, find, notes) if interactive else find(begun)
@@ -188,22 +193,26 @@ def _prepare_finder(
 ) -> Callable[[JobFile], Job]:
     """Return the function that finds where a job has come to, with the readings taken besides."""
     from ...diagnosis.answers.hunt import find_fault
+    from ...readings.places import list_spaced_names
     from ...readings.reading_syntax import read_line
 
+    names = list_spaced_names(chip)
+
     def find(kept: JobFile) -> Job:
-        read = [*taken, *map(read_line, kept.readings)]
+        read = [*taken, *(read_line(line, names) for line in kept.readings)]
         return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, chassis)
 
     return find
 
 
-def _list_readings_in_file(readings: Path | None) -> list[Taken]:
-    """The readings of a file of many."""
+def _list_readings_in_file(chip: Chip, readings: Path | None) -> list[Taken]:
+    """Return the readings of a file of many; none without one."""
     if readings is None:
         return []
+    from ...readings.places import list_spaced_names
     from ...readings.reading_list import MOST_BYTES, read_table
 
-    return read_table(read_input(readings, MOST_BYTES), str(readings))
+    return read_table(read_input(readings, MOST_BYTES), str(readings), list_spaced_names(chip))
 
 
 def _keep(

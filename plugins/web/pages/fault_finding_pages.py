@@ -48,7 +48,7 @@ from ...drawing.package_drawing import draw_package
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
 from ...readings.address_fields import AddressReading, Field, list_lines, read_address_fields
 from ...readings.field_units import choose_units, complete_units
-from ...readings.places import find_test_point
+from ...readings.places import find_test_point, list_spaced_names
 from ...search.marking_lookup import find_chip
 from ..own_instruments import choose_own_instruments
 from ..page_context import (
@@ -137,7 +137,8 @@ def _context(
 ) -> dict[str, Any]:
     """Return all that the template needs."""
     chip, bench = hunt.chip, hunt.bench
-    readings = list(read_address_fields(fields)) if hunt.job is not None else []
+    names = list_spaced_names(chip)
+    readings = list(read_address_fields(fields, names)) if hunt.job is not None else []
     common = [(name, text) for name, text in fields if name in ("symptom", "condition") and text]
     taken = [reading.fields for reading in readings]
     job = _Address(addresses.fault_finding(chip.part), common, taken)
@@ -245,7 +246,7 @@ def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _
     symptoms = [text for name, text in fields if name == "symptom" and text]
     failures: tuple[WhatIf, ...] = ()
     try:
-        readings: tuple[AddressReading, ...] = read_address_fields(fields)
+        readings: tuple[AddressReading, ...] = read_address_fields(fields, list_spaced_names(chip))
         notes = folio.notes(chip.part)
         job = find_fault(
             chip,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.readings.places import find_test_point, name_place
+from pinfolio.plugins.readings.places import find_test_point, list_spaced_names, name_place
 from pinfolio.schema.chips.lookup import UnknownPin
 
 CHIP = next(chip for path in chip_files() if (chip := load_chip(path)).part == "KYE4728")
@@ -38,3 +38,10 @@ def test_an_unknown_place_lists_the_others() -> None:
         find_test_point(CHIP, "C499")
     with pytest.raises(UnknownPin, match=r"C406 is a part: name one of its ends, C406\.1 \("):
         find_test_point(CHIP, "C406")
+
+
+def test_names_with_a_space_are_symbols_of_pins_and_names_of_nodes() -> None:
+    names = list_spaced_names(CHIP)
+    assert "R OUT" in names
+    assert "between the crystal and its series capacitor" in names
+    assert "XTAL" not in names

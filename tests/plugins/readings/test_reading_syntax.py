@@ -166,3 +166,52 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     except BadReading:
         return
     assert read.text == " ".join(text.split())
+
+
+NAMES = ("RED OUT", "RED OUT 2", "V FB", "24 V rail")
+
+
+@pytest.mark.parametrize(
+    ("line", "place", "figures"),
+    [
+        ("RED OUT 3.4", "RED OUT", {"dc": 3.4}),
+        ("red out 3.4 V, 0.4 Vpp", "red out", {"dc": 3.4, "vpp": 0.4}),
+        ("pin RED  OUT 470m", "RED OUT", {"dc": 0.47}),
+        ("RED OUT 2 3.1", "RED OUT 2", {"dc": 3.1}),
+        ("RED OUT 2", "RED OUT", {"dc": 2.0}),
+        ("24 V rail 23.8 V", "24 V rail", {"dc": 23.8}),
+        ("17 3.4", "17", {"dc": 3.4}),
+    ],
+)
+def test_a_symbol_with_a_space_needs_no_colon(
+    line: str, place: str, figures: dict[str, float]
+) -> None:
+    reading = read_line(line, NAMES)
+    assert isinstance(reading, PointReading)
+    assert reading.place == place
+    assert {quantity: figure.value for quantity, figure in reading.figures} == figures
+
+
+@pytest.mark.parametrize("word", ["none", "jumping", "skip"])
+def test_a_word_may_follow_a_symbol_with_a_space(word: str) -> None:
+    told = read_line(f"V FB {word}", NAMES)
+    assert isinstance(told, PointReading)
+    assert told.place == "V FB"
+    assert complete_answer("4", "freq", f"V FB {word}", NAMES) == f"V FB {word}"
+
+
+def test_without_the_chip_a_symbol_with_a_space_needs_its_colon() -> None:
+    with pytest.raises(BadReading, match="expected a place and figures"):
+        read_line("RED OUT 3.4")
+
+
+def test_two_symbols_that_both_make_sense_are_asked_about() -> None:
+    with pytest.raises(BadReading) as refused:
+        read_line("Y IN 3 jumping", ("Y IN", "Y IN 3"))
+    assert str(refused.value) == (
+        "'Y IN 3 jumping' may be a reading at Y IN 3 or at Y IN: expected a colon behind the place,"
+        " such as 'Y IN 3: jumping'"
+    )
+    assert read_line("Y IN 3: jumping", ("Y IN", "Y IN 3")) == PointReading(
+        "Y IN 3", seen=("unstable",)
+    )

@@ -101,6 +101,14 @@ def test_a_list_as_on_paper(run: Run, tmp_path: Path) -> None:
     assert "mend the supply first" in told["together"]
 
 
+def test_a_symbol_with_a_space_is_a_place_on_paper_too(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "bench.txt"
+    path.write_text("SYNC IN 3.4\n")
+    told = run("check", "TQZ5752", "--readings", str(path), "--json")
+    (judged,) = json.loads(told.stdout)["pins"]
+    assert (judged["pin"], judged["symbol"], judged["verdict"]) == (13, "SYNC IN", "as expected")
+
+
 def test_a_list_ends_with_a_table_and_the_way_on(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "bench.txt"
     path.write_text(f"{ON_PAPER}C712: leaky\n16 skip\n", encoding="utf-8")
