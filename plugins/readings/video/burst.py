@@ -23,11 +23,8 @@ from .line_grid import LineGrid
 from .sync_pulses import Index
 
 _PLATEAU_S: Final = (5.98e-6, 7.45e-6)  # within the burst of every system
-_AROUND_S: Final = (4.95e-6, 9.2e-6)  # from the end of line sync to behind the burst
-_EDGE_S: Final = 0.375e-6  # 0.3 µs from 10 to 90 %
 _USUAL_BURST: Final = 0.75  # quantile of the lines
 _BURST_BLANKING: Final = 9  # lines
-_ROUNDS: Final = 4  # of finding start and end of the burst
 _LATER_S: Final = (8.3e-6, 10.2e-6)  # behind the burst of PAL and NTSC
 _EARLIER_S: Final = (6.1e-6, 8.0e-6)
 _SAMPLES_A_CYCLE: Final = 2.2  # at least, for a sine to be told from its alias
@@ -36,7 +33,7 @@ _SECAM_APART_HZ: Final = (60e3, 400e3)  # 156 kHz between the two rest frequenci
 _ALTERNATES_DEG: Final = 25.0  # between 0° of NTSC and 90° of PAL, nearer to a stopped switch
 _LEAST_V: Final = 1e-9  # less is rounding
 _SEEN: Final = 5.0  # standard uncertainties of an amplitude that is certainly there
-_TIME_BASE: Final = 50e-6 / math.sqrt(3)
+TIME_BASE: Final = 50e-6 / math.sqrt(3)
 """Standard uncertainty of a crystal time base of 50 ppm, over its frequency. Common practice."""
 CARRIERS_HZ: Final = {
     "4.43": float(SCANNING["PAL-B/G"].subcarrier_hz[0]),
@@ -92,7 +89,7 @@ class Burst:
     @property
     def turn_doubt(self) -> float:
         """Standard uncertainty of the turn in radians a line, that of the time base at most."""
-        return min(self.turn_error, _TIME_BASE * 2 * math.pi * self.carrier_hz * self.line_s)
+        return min(self.turn_error, TIME_BASE * 2 * math.pi * self.carrier_hz * self.line_s)
 
     @property
     def _axis(self) -> complex:
@@ -144,7 +141,7 @@ def measure_burst(grid: LineGrid, carrier_hz: float) -> Burst | None:
     turned = fit.vectors * np.exp(-1j * turn * order)
     swing, even_positive = _find_swing(turned, order, fit.vector_error_v)
     if swing is not None and not math.isfinite(turn_error):
-        drift_deg = math.degrees(2 * math.pi * carrier_hz * grid.line_s * _TIME_BASE)
+        drift_deg = math.degrees(2 * math.pi * carrier_hz * grid.line_s * TIME_BASE)
         swing = Mean(swing.value, math.hypot(swing.uncertainty, drift_deg))
     alternates = swing is not None and swing.value > _ALTERNATES_DEG
     is_positive = (order % 2 == 0) == even_positive if alternates else np.ones(len(order), bool)
@@ -234,56 +231,6 @@ def _find_swing(vectors: Vectors, order: Samples, error_v: float) -> tuple[Mean 
         return Mean(abs(math.degrees(angles[0])), error * math.sqrt(2)), up
     swing = abs(math.degrees(angles[0] - angles[1])) / 2
     return Mean(swing, 2 * error / math.sqrt(len(vectors))), angles[0] > angles[1]
-
-
-@dataclass(frozen=True)
-class BurstExtent:
-    """Where the burst is on the line: both means in seconds, after 0H."""
-
-    start_s: Mean
-    lasts_s: Mean
-
-
-def measure_extent(grid: LineGrid, burst: Burst) -> BurstExtent | None:
-    """Return start and duration at half amplitude, from the area and the centre of the envelope.
-
-    Both hold for any edges that are even about their middle.
-    """
-    cut = grid.select(burst.which).cut(*_AROUND_S)
-    if not burst.is_seen or len(cut.which) != len(burst.which):
-        return None
-    angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
-    levelled = cut.volts - burst.fit.levels_v[:, None]
-    theta = angle + np.angle(burst.fit.vectors)[:, None]
-    after_s = cut.after_s[:, None] + cut.along_s
-    beats = 2 * levelled * np.sin(theta)
-    amplitude_v, interval_s = burst.amplitude.value, grid.record.interval_s
-    start_s, end_s = _PLATEAU_S
-    for _ in range(_ROUNDS):
-        # The product of carrier and carrier has twice its frequency, which few samples alias.
-        gate = _draw_gate(after_s, start_s, end_s)
-        envelope = beats / amplitude_v + gate * np.cos(2 * theta)
-        areas = envelope.sum(axis=1) * interval_s
-        mean_area = float(areas.mean())
-        moments = (envelope * after_s).sum(axis=1) * interval_s
-        middle_s = float(moments.mean()) / mean_area
-        start_s, end_s = middle_s - mean_area / 2, middle_s + mean_area / 2
-    centre = average(middle_s + (moments - middle_s * areas) / mean_area, 0.0)
-    samples = cut.volts.shape[1]
-    noise = math.sqrt(2 * samples) * burst.fit.noise_v * interval_s
-    lasts = average(areas, noise / amplitude_v)
-    size_error = lasts.value * burst.amplitude.uncertainty / amplitude_v
-    lasts = Mean(lasts.value, math.hypot(lasts.uncertainty, size_error))
-    off_centre = float(np.std(after_s[0])) * noise / amplitude_v / mean_area
-    centre_error = max(centre.uncertainty, off_centre / math.sqrt(len(areas)))
-    start = Mean(centre.value - lasts.value / 2, math.hypot(centre_error, lasts.uncertainty / 2))
-    return BurstExtent(start, lasts)
-
-
-def _draw_gate(after_s: Samples, start_s: float, end_s: float) -> Samples:
-    """Return the envelope of a burst between two times at half its height, of height 1."""
-    rise = np.clip((after_s - start_s) / _EDGE_S + 0.5, 0, 1)
-    return np.asarray(rise - np.clip((after_s - end_s) / _EDGE_S + 0.5, 0, 1))
 
 
 def has_secam_carrier(grid: LineGrid) -> bool | None:

@@ -9,7 +9,7 @@ through the six colours; a modulated staircase would show the same, a textbook's
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -20,7 +20,7 @@ from ....schema.waveforms import Samples
 from ....schema.waveforms.video_signal import draw_chrominance_lines, draw_luminance_line
 from .averages import Mean
 from .bars import GREY, BarReadings
-from .burst import Burst
+from .burst import TIME_BASE, Burst
 from .carrier_fit import Vectors
 from .figure import Figure
 from .line_grid import Cut, LineGrid
@@ -28,13 +28,22 @@ from .sync_pulses import Index
 
 _MOST_LINES: Final = 16
 _ROUNDS: Final = 8  # of shifting by the delay found so far
-_SLOPE_S: Final = 20e-9  # over which the slope of an edge is taken
+_SLOPE_S: Final = 20e-9  # unit of a slope, to keep the columns of a fit alike in size
+_STEP_S: Final = 4e-9
+_ROUNDED_S: Final = 0.196e-6
+"""Straight edges of 0.25 µs averaged so long rise like sine-squared ones of 0.3 µs, 10 to 90 %."""
 _BEND_S: Final = 150e-9  # about half an edge
-_SHAPE_DOUBT_S: Final = 0.75e-9  # by the shape of edges: straight ones against half sine waves
+_SHAPE_DOUBT_S: Final = 0.25e-9  # by the shape of edges: straight ones against half sine waves
+_NEAR_S: Final = 0.1e-9
 _MOST_INTERVAL_S: Final = 101e-9
 _LONGEST_DELAY_S: Final = 0.8e-6
 _CLEARLY: Final = 20.0  # standard uncertainties
+_CERTAINLY: Final = 3.0  # standard uncertainties
+_LEVER_S: Final = 10e-6
+"""Between the middles of the edges of luminance and of those of chroma, about."""
 _FEWEST_COLOURS: Final = 6
+_WORST_CONDITION: Final = 1e12  # of a fit that still tells its columns apart
+_LEAST_GAIN: Final = 1e-6
 
 
 def measure_delay(
@@ -49,10 +58,8 @@ def measure_delay(
     after_s = cut.after_s[:, None] + cut.along_s
     angle = 2 * np.pi * burst.carrier_hz * (cut.at_s[:, None] + cut.along_s)
     carrier = np.exp(1j * angle) * burst.reference(order[:, None].astype(np.float64), after_s)
-    # A clock that is off stretches the line, as far as two starts of a line tell.
-    is_timed = math.isfinite(grid.sync.line_uncertainty_s)
-    stretch = grid.line_s * float(SCANNING[system].line_hz) if is_timed else 1.0
-    nominal_s = after_s / stretch
+    stretch = _find_stretch(grid, system)
+    nominal_s = after_s / stretch.value
     alike = len(order) / grid.select(cut.which).count_samplings(burst.carrier_hz)
     fits = [
         fit
@@ -62,8 +69,25 @@ def measure_delay(
     if not fits:
         return None
     delay = min(fits, key=lambda fit: fit.square).delay
-    error_s = math.hypot(delay.uncertainty, _SHAPE_DOUBT_S)
+    error_s = math.hypot(delay.uncertainty, _SHAPE_DOUBT_S, stretch.uncertainty * _LEVER_S)
     return Figure("chroma to luminance delay", delay.value, "s", error_s)
+
+
+def _find_stretch(grid: LineGrid, system: str) -> Mean:
+    """Return the duration of a line over its nominal one, as far as starts of lines tell.
+
+    The instrument's time base and the line frequency are usually good to some parts in a million;
+    few lines tell less than that.
+    """
+    error = grid.sync.line_uncertainty_s / grid.line_s
+    if not math.isfinite(error):
+        return Mean(1.0, TIME_BASE)
+    off = grid.line_s * float(SCANNING[system].line_hz) - 1
+    # A free-running line oscillator is clearly off by far more.
+    if abs(off) > _CERTAINLY * math.hypot(error, TIME_BASE):
+        return Mean(1 + off, error)
+    weight = TIME_BASE**2 / (TIME_BASE**2 + error**2)
+    return Mean(1 + weight * off, math.sqrt(weight) * error)
 
 
 def _list_signs(system: str, burst: Burst, order: Index) -> list[NDArray[np.bool_]]:
@@ -96,22 +120,19 @@ def _fit(
     noise: tuple[float, float],
 ) -> _Delay | None:
     """Return the delay with V of such signs; None where the bars do not fit."""
-    late_y = late_c = Mean(0.0, 0.0)
-    square = math.inf
+    late_y_s = late_c_s = 0.0
     for _ in range(_ROUNDS):
-        luma = _sample_luma(system, percent, nominal_s - late_y.value)
-        chroma = _sample_chroma(system, percent, nominal_s - late_c.value, positive)
-        steps = _fit_delays(cut, luma, chroma, carrier, noise)
-        if steps is None:
+        luma = _sample_luma(system, percent, nominal_s - late_y_s)
+        chroma = _sample_chroma(system, percent, nominal_s - late_c_s, positive)
+        step = _fit_delays(cut, luma, chroma, carrier, noise)
+        if step is None:
             return None
-        step_y, step_c, square = steps
-        late_y = Mean(late_y.value + step_y.value, step_y.uncertainty)
-        late_c = Mean(late_c.value + step_c.value, step_c.uncertainty)
-        if max(abs(late_y.value), abs(late_c.value)) > _LONGEST_DELAY_S:
+        late_y_s, late_c_s = late_y_s + step.luma_s, late_c_s + step.chroma_s
+        if max(abs(late_y_s), abs(late_c_s)) > _LONGEST_DELAY_S:
             return None
-        if max(abs(step_y.value), abs(step_c.value)) < _SHAPE_DOUBT_S / 2:
+        if max(abs(step.luma_s), abs(step.chroma_s)) < _NEAR_S:
             break
-    return _Delay(late_c - late_y, square)
+    return _Delay(Mean(late_c_s - late_y_s, step.error_s), step.square)
 
 
 class _Shape(NamedTuple):
@@ -123,31 +144,65 @@ class _Shape(NamedTuple):
     bend: Vectors
 
 
+class _LineTable(NamedTuple):
+    """Luminance, U and V of one line of bars in fine steps, each with its slope and its bend."""
+
+    times_s: Samples
+    shapes: tuple[tuple[Samples, Samples, Samples], ...]
+
+    def read(self, signal: int, at_s: Samples) -> _Shape:
+        """Return luminance (0), U (1) or V (2) at times after 0H."""
+        return _Shape(*(np.interp(at_s, self.times_s, part) for part in self.shapes[signal]))
+
+
+@lru_cache(maxsize=8)
+def _tabulate_line(system: str, percent: float) -> _LineTable:
+    line_s = float(1 / SCANNING[system].line_hz)
+    times_s = np.arange(0.0, line_s, _STEP_S)
+    lines = draw_luminance_line(system, percent), *draw_chrominance_lines(system, percent)
+    return _LineTable(times_s, tuple(_take_shape(np.asarray(line(times_s))) for line in lines))
+
+
+def _take_shape(straight: Samples) -> tuple[Samples, Samples, Samples]:
+    """Return a signal with rounded edges, its slope and its bend, from one with straight edges."""
+    width = round(_ROUNDED_S / _STEP_S)
+    value = np.convolve(straight, np.full(width, 1 / width), mode="same")
+    slope = np.gradient(value, _STEP_S) * _SLOPE_S
+    apart = round(_BEND_S / _STEP_S)
+    bend = np.roll(value, apart) + np.roll(value, -apart) - 2 * value
+    return value, slope, bend
+
+
 def _sample_luma(system: str, percent: float, at_s: Samples) -> _Shape:
     """Return luminance of the bars at times after 0H."""
-    line = draw_luminance_line(system, percent)
-    return _take_slope(lambda step_s: np.asarray(line(at_s + step_s)))
+    return _tabulate_line(system, percent).read(0, at_s)
 
 
 def _sample_chroma(
     system: str, percent: float, at_s: Samples, positive: NDArray[np.bool_]
 ) -> _Shape:
     """Return U + jV of the bars at times after 0H."""
-    u, v = draw_chrominance_lines(system, percent)
+    table = _tabulate_line(system, percent)
     sign = np.where(positive, 1.0, -1.0)[:, None]
-    return _take_slope(lambda step_s: u(at_s + step_s) + 1j * sign * v(at_s + step_s))
+    pairs = zip(table.read(1, at_s), table.read(2, at_s), strict=True)
+    return _Shape(*(u + 1j * sign * v for u, v in pairs))
 
 
-def _take_slope(signal: Callable[[float], Vectors]) -> _Shape:
-    before, value, after = (signal(step_s) for step_s in (-_SLOPE_S, 0.0, _SLOPE_S))
-    bend = signal(_BEND_S) + signal(-_BEND_S) - 2 * value
-    return _Shape(value, (after - before) / 2, bend)
+class _Step(NamedTuple):
+    """Delays that are left after a fit."""
+
+    luma_s: float
+    chroma_s: float
+    error_s: float
+    """Standard uncertainty of their difference."""
+    square: float
+    """Mean square of the rest of the fit, in V²."""
 
 
 def _fit_delays(
     cut: Cut, luma: _Shape, chroma: _Shape, carrier: Vectors, noise: tuple[float, float]
-) -> tuple[Mean, Mean, float] | None:
-    """Return the delays of luminance and of chroma that are left, and the square of the rest.
+) -> _Step | None:
+    """Return the delays of luminance and of chroma that are left; None where no bars are seen.
 
     ``noise`` is that of the samples in volts, and how many lines are sampled in the same way: what
     is left beyond the noise, the shape of edges, comes again on them.
@@ -159,27 +214,40 @@ def _fit_delays(
     basis = np.column_stack([column.ravel() for column in columns])
     volts = cut.volts.ravel()
     normal = basis.T @ basis
-    if np.linalg.cond(normal) > 1e12:
+    if np.linalg.cond(normal) > _WORST_CONDITION:
         return None
     scale = np.linalg.inv(normal)
-    level, luma_slope, gain, chroma_slope = _find_columns(scale @ (basis.T @ volts))
-    rest = volts - basis @ (scale @ (basis.T @ volts))
-    square = float(rest @ rest) / (len(volts) - len(columns))
-    error_v = math.sqrt(square + max(square - noise[0] ** 2, 0.0) * (noise[1] - 1))
-    if level <= 0 or abs(gain) < 1e-6:
+    solved = scale @ (basis.T @ volts)
+    level, luma_slope, gain, chroma_slope = _find_columns(solved)
+    if level <= 0 or abs(gain) < _LEAST_GAIN:
         return None
+    rest = volts - basis @ solved
+    square = float(rest @ rest) / (len(volts) - len(columns))
+    variance_v2 = square + max(square - noise[0] ** 2, 0.0) * (noise[1] - 1)
     # A delayed signal is itself less its delay times its slope.
-    late_y = -luma_slope / level * _SLOPE_S
-    late_c = -(chroma_slope / gain).real * _SLOPE_S
-    error_y = error_v * math.sqrt(float(scale[2, 2])) / level * _SLOPE_S
-    error_c = error_v * math.sqrt(float(scale[6, 6])) / abs(gain) * _SLOPE_S
-    return Mean(late_y, error_y), Mean(late_c, error_c), square
+    luma_s = -luma_slope / level * _SLOPE_S
+    chroma_s = -(chroma_slope / gain).real * _SLOPE_S
+    # The change of their difference with each share; few samples do not part luminance and chroma.
+    change_s = np.zeros(len(columns))
+    change_s[_LUMA_SLOPE] = _SLOPE_S / level
+    change_s[_CHROMA_SLOPE] = -_SLOPE_S * np.array([gain.real, gain.imag]) / abs(gain) ** 2
+    error_s = math.sqrt(variance_v2 * float(change_s @ scale @ change_s))
+    return _Step(luma_s, chroma_s, error_s, square)
+
+
+_LUMA_SLOPE: Final = 2  # behind a level and luminance
+_CHROMA_SLOPE: Final = slice(6, 8)  # behind the bend of luminance and two shares of chroma
 
 
 def _find_columns(solved: Samples) -> tuple[float, float, complex, complex]:
     """Return luminance and its slope, chroma and its slope, from the shares of the columns."""
-    _, level, slope, _, *colour = (float(share) for share in solved)
-    return level, slope, complex(colour[0], colour[1]), complex(colour[2], colour[3])
+    gain, slope = solved[4:6], solved[_CHROMA_SLOPE]
+    return (
+        float(solved[1]),
+        float(solved[_LUMA_SLOPE]),
+        complex(gain[0], gain[1]),
+        complex(slope[0], slope[1]),
+    )
 
 
 def measure_differential(bars: BarReadings) -> list[Figure]:

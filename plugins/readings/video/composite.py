@@ -9,7 +9,8 @@ from typing import Final
 from ....schema.systems import SCANNING, VIDEO_LEVELS
 from .averages import Mean, read_flat_part
 from .bars import GREY, BarReadings, measure_bars
-from .burst import Burst, measure_extent
+from .burst import Burst
+from .burst_extent import measure_extent
 from .chroma_timing import measure_delay, measure_differential
 from .decoding.response import BANDWIDTH, CANNOT_TELL, find_bandwidth, measure_multiburst
 from .decoding.secam_colour import measure_secam

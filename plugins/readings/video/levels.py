@@ -63,6 +63,20 @@ def _compute_edge_error_s(grid: LineGrid, noise_v: float, height_v: float) -> fl
     return math.hypot(noise_s, coarse_s)
 
 
+def compute_start_error_s(grid: LineGrid) -> float:
+    """Return the standard uncertainty of 0H, averaged over the lines: noise, rounding, sampling."""
+    heights_v = grid.sync.heights_v
+    noise_s = grid.sync.edge_error_s / math.sqrt(len(heights_v))
+    tip = read_flat_part(grid, *_TIP_S)
+    height_v = float(heights_v.mean())
+    # Chroma alone has no sync: its lines are laid by the burst.
+    if tip is None or not height_v:
+        return noise_s
+    # A width has two edges, each of which is as uncertain.
+    rounding_s = _compute_rounding_s(grid, tip.noise_v, height_v) / math.sqrt(2)
+    return math.hypot(noise_s, rounding_s, math.sqrt(2) * _compute_coarse_s(grid))
+
+
 def _compute_rounding_s(grid: LineGrid, noise_v: float, height_v: float) -> float:
     """Return the standard uncertainty of a width by the rounding of samples to codes.
 
