@@ -59,9 +59,13 @@ class AttachmentView:
 
 
 def view_attachments(
-    folio: Folio, notes: Iterable[NoteView]
+    folio: Folio, notes: Iterable[NoteView], *, draws_captures: bool = True
 ) -> dict[str, tuple[AttachmentView, ...]]:
-    """Return the views of the attachments of each revision and proposal, by its digest."""
+    """Return the views of the attachments of each revision and proposal, by its digest.
+
+    Without ``draws_captures`` a capture is only linked, with the page that draws it: comparing its
+    shape takes longer than the rest of a chip's page.
+    """
     revisions = [
         revision.note
         for view in notes
@@ -70,7 +74,7 @@ def view_attachments(
     ]
     wanted = {attachment.sha256 for note in revisions for attachment in note.attachments}
     sizes = folio.attachment_sizes(wanted) if wanted else {}
-    drawing = _CaptureDrawer(folio)
+    drawing = _CaptureDrawer(folio) if draws_captures else None
     return {
         note.digest: tuple(
             _view_attachment(note, attachment, sizes, drawing) for attachment in note.attachments
@@ -80,17 +84,18 @@ def view_attachments(
 
 
 def _view_attachment(
-    note: Note, attachment: Attachment, sizes: Sizes, drawing: _CaptureDrawer
+    note: Note, attachment: Attachment, sizes: Sizes, drawing: _CaptureDrawer | None
 ) -> AttachmentView:
     """Return the view of one attachment, of which ``sizes`` says whether it is a picture."""
     if attachment.sha256 not in sizes:
         return AttachmentView(attachment, is_held=False)
     size = sizes[attachment.sha256]
-    return (
-        drawing.draw_over_expected(note, attachment)
-        if size is None
-        else AttachmentView(attachment, size=_fit_size(*size))
-    )
+    if size is not None:
+        return AttachmentView(attachment, size=_fit_size(*size))
+    if drawing is not None:
+        return drawing.draw_over_expected(note, attachment)
+    drawn_at = f"Drawn over the expected trace on the card of {note.at}"
+    return AttachmentView(attachment, remarks=(drawn_at,) if note.at.startswith("pin ") else ())
 
 
 def _fit_size(width: int, height: int) -> tuple[int, int]:

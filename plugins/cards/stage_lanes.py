@@ -7,7 +7,7 @@ group; a stage that the one before it does not feed names its sources instead of
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from ...schema import Block, Chip, Pin
 from ..drawing.block_layout import (
@@ -53,19 +53,31 @@ def lay_out_lanes(chip: Chip) -> tuple[Lane, ...]:
     """Return the lanes of a chip's stages; none for a chip without stages."""
     groups = group_stages(chip)
     order = [block.id for block in order_by_flow(chip)]
+    flow = _Flow(find_home_stages(chip), find_followers(chip), find_signals_between(chip))
     lanes: list[Lane] = []
     for group in GROUPS:
         names = [name for name in order if groups[name] == group]
-        rows = _split_into_rows(chip, names)
+        rows = _split_into_rows(names, flow.feeds)
         lanes += [
-            Lane("" if index else group, _describe_row(chip, row)) for index, row in enumerate(rows)
+            Lane("" if index else group, _describe_row(chip, row, flow))
+            for index, row in enumerate(rows)
         ]
     return tuple(lanes)
 
 
-def _split_into_rows(chip: Chip, names: list[str]) -> list[list[str]]:
+class _Flow(NamedTuple):
+    """How the stages of a chip are joined; worked out once for all of them."""
+
+    homes: dict[int, str]
+    """The stage beside which each pin is drawn."""
+    feeds: dict[str, list[str]]
+    """The stages that each one feeds, directly or through a pin."""
+    direct: dict[str, list[str]]
+    """Those it feeds without a pin between."""
+
+
+def _split_into_rows(names: list[str], feeds: dict[str, list[str]]) -> list[list[str]]:
     """Return the stages of a group in rows: the longest ways of the signal first, then the rest."""
-    feeds = find_followers(chip)
     ways, left = [], names
     while left:
         way = _find_longest_way(left, feeds)
@@ -92,25 +104,26 @@ def _find_longest_way(names: list[str], feeds: dict[str, list[str]]) -> list[str
     return max((best[name] for name in names), key=len)
 
 
-def _describe_row(chip: Chip, row: list[str]) -> tuple[LaneStage, ...]:
+def _describe_row(chip: Chip, row: list[str], flow: _Flow) -> tuple[LaneStage, ...]:
     blocks = {block.id: block for block in chip.blocks}
     before = [None, *row[:-1]]
     return tuple(
-        _describe_stage(chip, blocks[name], blocks.get(previous or ""))
+        _describe_stage(chip, blocks[name], blocks.get(previous or ""), flow)
         for name, previous in zip(row, before, strict=True)
     )
 
 
-def _describe_stage(chip: Chip, block: Block, previous: Block | None) -> LaneStage:
+def _describe_stage(chip: Chip, block: Block, previous: Block | None, flow: _Flow) -> LaneStage:
     """Return one stage of a lane, with its pins and the other stages that feed it."""
-    homes, feeds, direct = find_home_stages(chip), find_followers(chip), find_signals_between(chip)
-    pins = list_pins_beside(chip, block, homes)
+    pins = list_pins_beside(chip, block, flow.homes)
     entering = tuple(pin for pin in pins if f"pin {pin.number}" in block.inputs)
-    is_fed = previous is not None and block.id in feeds[previous.id]
+    is_fed = previous is not None and block.id in flow.feeds[previous.id]
     sources = tuple(
         shorten_name(other)
         for other in chip.blocks
-        if block.id in direct[other.id] and other is not previous and other.id not in block.needs
+        if block.id in flow.direct[other.id]
+        and other is not previous
+        and other.id not in block.needs
     )
     shown = sources if len(sources) <= _MOST_SOURCES else (*sources[: _MOST_SOURCES - 1], "others")
     return LaneStage(

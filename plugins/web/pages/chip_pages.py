@@ -121,7 +121,7 @@ def _draw_sheet(
         map=rows,
         top=top,
         solder=solder,
-        attached=view_attachments(folio, sheet.remarks),
+        attached=view_attachments(folio, sheet.remarks, draws_captures=False),
         column=table.conditions.index(chosen) if chosen in table.conditions else 0,
         fitting=fitting if any(asked.values()) else None,
     )

@@ -111,3 +111,14 @@ def test_each_drawn_capture_counts_once(demo: Folio, monkeypatch: pytest.MonkeyP
 def test_a_caption_stands_for_the_name(views: list[AttachmentView]) -> None:
     for view in views:
         assert view.caption == (view.attachment.caption or view.attachment.name).rstrip(".")
+
+
+def test_a_chip_page_links_captures_to_the_card_that_draws_them(demo: Folio) -> None:
+    notes = group_revisions(demo.latest_notes(500))
+    by_note = view_attachments(demo, notes, draws_captures=False)
+    captures = [view for of_note in by_note.values() for view in of_note if view.size is None]
+    assert captures
+    assert not [view for view in captures if view.svg]
+    told = {remark for view in captures for remark in view.remarks}
+    assert any(remark.startswith("Drawn over the expected trace on the card of pin ")
+               for remark in told)  # fmt: skip
