@@ -74,3 +74,27 @@ def test_a_dried_loudspeaker_capacitor_divides_with_the_voice_coil(ngspice: None
     share = 8.0 / (8.0**2 + 33.9**2) ** 0.5
     assert shown.signals["speaker", "vpp"] == pytest.approx(5.2 * share, rel=0.12)
     assert ("weak sound",) in shown.symptoms
+
+
+def test_a_line_capacitor_of_another_value_runs_by_its_charging_time(ngspice: None) -> None:
+    """t = R C ln((V - low) / (V - high)), discharge alike: hertz go as 1 / C (any handbook)."""
+    shown = load_boards("hvq2460").simulate(1, part_fault("C406", "value", 3.9e-9))
+    pulled_hz = 700.0  # the loop drags it back as far as its 2 V go
+    free_hz = 15625 * 4.7 / 3.9
+    assert shown.signals["pin 14", "frequency"] == pytest.approx(free_hz - pulled_hz, rel=0.03)
+    assert shown.symptoms == [("picture tears",)]
+
+
+def test_a_yoke_without_current_feedback_is_driven_by_the_rest_s_divider(ngspice: None) -> None:
+    """Then volts are fed back, 10 of 57: the scan shrinks to about a third, and stays linear."""
+    shown = load_boards("hvq2460").simulate(1, part_fault("C415", "open"))
+    returned_v = shown.signals["pin 10", "vpp"] * 10 / 57
+    assert returned_v == pytest.approx(1.35, rel=0.15)  # the ramp's share, as sine and as sawtooth
+    assert shown.symptoms == [("little height",)]
+
+
+def test_without_line_drive_the_rail_that_it_makes_is_gone(ngspice: None) -> None:
+    """A rail rectified from the line output stage falls with it: common practice."""
+    shown = load_boards("hvq2460").simulate(1, part_fault("R412", "open"))
+    assert shown.board.dc["rail-24v"] == pytest.approx(0, abs=0.01)
+    assert shown.board.dc["pin 22"] == pytest.approx(8.2, rel=0.05)

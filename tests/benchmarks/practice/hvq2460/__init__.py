@@ -1,0 +1,1 @@
+"""Boards of the HVQ2460, line and field timing with field output."""
