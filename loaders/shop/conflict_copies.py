@@ -14,6 +14,7 @@ from typing import Final
 from ..errors import Fault
 
 _REVISION: Final = r"[a-z2-7]{16}-[0-9a-f]{8}"
+_LIST: Final = r"[0-9a-f]{20}"  # longer than a note's id, with which it is not confused
 _STATEMENT: Final = r"(?:device|rotation|revocation)-[0-9a-f]{16}"
 # Folder, name without ending, and ending of the files that synchronisation may copy.
 _PLACES: Final = (
@@ -21,6 +22,7 @@ _PLACES: Final = (
     ("keys", _STATEMENT, ".json"),
     ("notes", _REVISION, ".yaml"),
     ("notes/signed", _REVISION, ".signed"),
+    ("notes/lists", _LIST, ".signed"),
     ("received/*", "notes", ".jsonl"),
     ("received/*", "notes", ".signed"),
     ("received/*/keys", _STATEMENT, ".json"),
@@ -54,10 +56,9 @@ def find_conflict_copies(folder: Path) -> list[ConflictCopy]:
 
 
 def is_conflict_copy(path: Path) -> bool:
-    """Return whether a note's file is named as a copy of another."""
-    return any(
-        _name_original(path.name, _REVISION, ending) is not None for ending in (".yaml", ".signed")
-    )
+    """Return whether a file of own notes is named as a copy of another."""
+    kinds = ((_REVISION, ".yaml"), (_REVISION, ".signed"), (_LIST, ".signed"))
+    return any(_name_original(path.name, stem, ending) is not None for stem, ending in kinds)
 
 
 def _name_original(name: str, stem: str, ending: str) -> str | None:

@@ -20,9 +20,11 @@ from .conflict_copies import ConflictCopy, find_conflict_copies
 from .known_shops import KnownShop, State, format_known_shops, load_known_shops, read_known_shops
 from .note_files import NoteFileError, load_note, sort_notes
 from .note_lines import format_lines, read_lines
+from .note_lists import is_sound_list
 from .received_notes import RECEIVED
 from .shop_folder import Shop, ShopError
 from .signed_notes import (
+    LISTS,
     RECEIVED_LIST,
     SIGNED,
     SIGNED_ENDING,
@@ -46,7 +48,10 @@ def merge_conflict_copies(shop: Shop) -> list[ConflictCopy]:
     try:
         with change_together(shop.folder) as staging:
             copies = find_conflict_copies(shop.folder)
-            for merge in (_merge_known_shops, _merge_statements, _merge_signed, _merge_received):
+            for merge in (
+                *(_merge_known_shops, _merge_statements, _merge_signed),
+                *(_merge_lists, _merge_received),
+            ):
                 merge(shop, copies, staging)
             _merge_own_files(copies, staging / "notes")
             for copy in copies:
@@ -120,6 +125,19 @@ def _merge_signed(shop: Shop, copies: list[ConflictCopy], staging: Path) -> None
             folder = staging / "notes" / SIGNED
             folder.mkdir(parents=True, exist_ok=True)
             (folder / place.name).write_bytes(path.read_bytes())
+
+
+def _merge_lists(shop: Shop, copies: list[ConflictCopy], staging: Path) -> None:
+    """Give a sound list of notes its own file, unless that one is sound already."""
+    signers = list(shop.list_signers())
+    for copy in copies:
+        place = copy.original
+        if place.parent.name != LISTS or is_sound_list(place, signers):
+            continue
+        if is_sound_list(copy.path, signers):
+            folder = staging / "notes" / LISTS
+            folder.mkdir(parents=True, exist_ok=True)
+            (folder / place.name).write_bytes(copy.path.read_bytes())
 
 
 def _merge_own_files(copies: list[ConflictCopy], folder: Path) -> None:

@@ -30,6 +30,7 @@ from .note_files import (
     stage_own_notes,
 )
 from .note_lines import MOST_NOTES, format_lines
+from .note_lists import load_lists
 from .received_notes import (
     RECEIVED,
     list_senders,
@@ -271,7 +272,8 @@ def _load_held_revisions(shop: Shop, set_aside: list[Fault]) -> dict[str, dict[s
     received = (load_received_notes(shop, handle, set_aside) for handle in senders)
     # An own note whose file was lost is not held: a bundle that has it brings the file back.
     own = [own.counting for own in inspect_own_notes(shop, set_aside) if own.path.exists()]
-    for notes in ([note for note in own if note is not None], *received):
+    lists = load_lists(shop, set_aside)
+    for notes in ([note for note in own if note is not None], lists, *received):
         for note in notes:
             held.setdefault(note.id, {})[note.digest] = note
     return held

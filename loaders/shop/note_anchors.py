@@ -20,16 +20,23 @@ class NamedPin:
     function: str
 
 
-def anchor_note(note: Note, chip: Chip) -> Note:
-    """Return the note with the anchor of its pin in ``chip``; at another place without one."""
+def hash_chip(chip: Chip) -> str:
+    """Return the SHA-256 of a chip's document, which names its revision."""
+    return hashlib.sha256(chip.document().encode()).hexdigest()
+
+
+def anchor_note(note: Note, chip: Chip, chip_digest: str | None = None) -> Note:
+    """Return the note with the anchor of its pin in ``chip``; at another place without one.
+
+    ``chip_digest`` is that of ``hash_chip``, for a caller with many notes on one chip.
+    """
     number = pin_number(note.at)
     pin = None if number is None else chip.pin(number)
     if pin is None:
         return note.model_copy(update={"anchor": None})
-    revision = hashlib.sha256(chip.document().encode()).hexdigest()
+    revision = chip_digest or hash_chip(chip)
     anchor = Anchor(symbol=pin.symbol, function=pin.function, chip_file=revision)
-    fields = note.model_dump(mode="json", exclude_defaults=True)
-    return Note.model_validate(fields | {"anchor": anchor.model_dump(mode="json")})
+    return note.model_copy(update={"anchor": anchor})
 
 
 def follow_anchor(note: Note, pins: Iterable[NamedPin]) -> Note | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import re
 import secrets
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -23,6 +23,7 @@ from ..system.folder_changes import change_together
 from ..system.regular_files import read_regular
 from .conflict_copies import find_conflict_copies, is_conflict_copy
 from .known_shops import load_known_shops
+from .note_lists import load_lists, stage_list
 from .received_notes import list_senders, load_received_notes
 from .shop_folder import Shop, ShopError
 from .signed_notes import (
@@ -35,6 +36,7 @@ from .signed_notes import (
 )
 
 ATTACHMENTS: Final = "attachments"
+_MOST_FILES: Final = 50  # written at once, before they are kept in one list
 _FIRST: Final = "file_format: pinfolio note 1"
 
 
@@ -78,6 +80,7 @@ def load_own_notes(shop: Shop, set_aside: list[Fault] | None = None) -> list[Not
     """
     faults: list[Fault] = []
     counting = [own.counting for own in inspect_own_notes(shop, faults)]
+    counting += load_lists(shop, faults)
     if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
     if set_aside is not None:
@@ -199,20 +202,33 @@ def add_note(shop: Shop, note: Note, attached: Iterable[bytes] = ()) -> Path:
     Raises ValueError for a note of another shop, NoteFileError for one that could not be read
     again, ShopError when the folder cannot be written.
     """
-    if note.shop != shop.handle:
-        raise ValueError(f"a note of {note.shop} cannot be added to the own notes of {shop.handle}")
+    named = zip(map(format_stored_name, note.attachments), attached, strict=False)
+    files = {shop.notes / ATTACHMENTS / name: data for name, data in named}
+    return add_notes(shop, [note], files)
+
+
+def add_notes(shop: Shop, notes: Sequence[Note], files: Mapping[Path, bytes] | None = None) -> Path:
+    """Add revisions to the shop's own, and return the file of the last one.
+
+    ``files`` are further files of the folder, written in the same step. Otherwise as ``add_note``.
+    """
+    for note in notes:
+        if note.shop != shop.handle:
+            raise ValueError(
+                f"a note of {note.shop} cannot be added to the own notes of {shop.handle}"
+            )
     try:
         with change_together(shop.folder) as staging:
-            notes = staging / shop.notes.relative_to(shop.folder)
-            (notes / ATTACHMENTS).mkdir(parents=True)
             stage_missing_signatures(shop, staging)
-            name = stage_own_notes(shop, staging, [note])[0]
-            for attachment, data in zip(note.attachments, attached, strict=False):
-                (notes / ATTACHMENTS / format_stored_name(attachment)).write_bytes(data)
+            names = stage_own_notes(shop, staging, notes)
+            for path, data in (files or {}).items():
+                place = staging / path.relative_to(shop.folder)
+                place.parent.mkdir(parents=True, exist_ok=True)
+                place.write_bytes(data)
     except OSError as error:
-        raise ShopError(f"{shop.notes}: the note cannot be saved: {error.strerror}") from None
+        raise ShopError(f"{shop.notes}: the notes cannot be saved: {error.strerror}") from None
     remember_signatures(shop)
-    return shop.notes / name
+    return shop.notes / names[-1] if names else shop.notes
 
 
 def stage_missing_signatures(shop: Shop, staging: Path) -> None:
@@ -240,10 +256,14 @@ def stage_missing_signatures(shop: Shop, staging: Path) -> None:
 def stage_own_notes(shop: Shop, staging: Path, notes: Iterable[Note]) -> list[str]:
     """Write each revision and its signed copy to the staging folder; return the names of the files.
 
+    More than fifty are written to one list, if there is a key to sign it with.
+
     Raises NoteFileError when one could not be read again, ShopError, OSError.
     """
     notes, folder = list(notes), staging / shop.notes.relative_to(shop.folder)
     folder.mkdir(parents=True, exist_ok=True)
+    if len(notes) > _MOST_FILES and shop.has_private_key():
+        return [str(stage_list(shop, folder, notes))]
     names = []
     for note in notes:
         names.append(f"{name_revision(note)}.yaml")

@@ -15,6 +15,7 @@ from ..keys.key_statements import ShopKeys, Statement, sign_statement
 from ..keys.signing_key import create_key, derive_public_key
 from ..keys.statement_files import KEYS, stage_statements
 from ..system.folder_changes import change_together
+from .note_lists import stage_lists_again
 from .shop_folder import KEY_FILE, Shop, ShopError, check_handle, write_key
 from .signed_notes import remember_signatures, stage_signed_again
 
@@ -71,7 +72,7 @@ def revoke_device(shop: Shop, name: str) -> Statement:
         private, keys = require_shop_key(shop)
         device = find_device((*keys.devices, *keys.waiting), name)
         if device in keys.devices:
-            stage_signed_again(shop, staging, bytes.fromhex(device.key), private)
+            _sign_again(shop, staging, bytes.fromhex(device.key), private)
         return [
             sign_statement(
                 private, "revocation", keys.chain[0], device.key, device.name, _name_today()
@@ -92,7 +93,7 @@ def rotate_key(shop: Shop) -> Statement:
         successor = create_key()
         public = derive_public_key(successor).hex()
         write_key(staging / KEY_FILE, successor)
-        stage_signed_again(shop, staging, derive_public_key(private), successor)
+        _sign_again(shop, staging, derive_public_key(private), successor)
         rotation = sign_statement(
             private, "rotation", keys.chain[0], public, shop.handle, _name_today()
         )
@@ -132,6 +133,12 @@ def require_shop_key(shop: Shop) -> tuple[bytes, ShopKeys]:
         where = "do this on the computer that has the shop's key, or restore it from its backup"
         raise ShopError(f"{shop.folder / KEY_FILE}: the key of a device, not the shop's; {where}")
     return private, keys
+
+
+def _sign_again(shop: Shop, staging: Path, public_key: bytes, private_key: bytes) -> None:
+    """Sign everything with ``private_key`` that ``public_key`` signed. Raises OSError."""
+    stage_signed_again(shop, staging, public_key, private_key)
+    stage_lists_again(shop, staging, public_key, private_key)
 
 
 def _name_today() -> str:

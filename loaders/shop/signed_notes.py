@@ -29,6 +29,8 @@ from .note_lines import LONGEST_LINE, MOST_NOTES
 from .shop_folder import Shop
 
 SIGNED: Final = "signed"
+LISTS: Final = "lists"
+"""Subfolder of the lists of own notes, see ``note_lists``."""
 RECEIVED_LIST: Final = "notes.signed"
 SIGNED_ENDING: Final = ".signed"
 _NOTE: Final = b"pinfolio note 1\n"
@@ -41,7 +43,7 @@ _MOST_LIST_BYTES: Final = 65 * (MOST_NOTES + 4)  # 64 digits and a newline each
 def has_signatures(shop: Shop) -> bool:
     """Return whether the shop's notes are signed, so that an unsigned one cannot be trusted."""
     return (
-        any((shop.notes / SIGNED).glob(f"*{SIGNED_ENDING}"))
+        any(any((shop.notes / kind).glob(f"*{SIGNED_ENDING}")) for kind in (SIGNED, LISTS))
         or any(shop.received.glob(f"*/{RECEIVED_LIST}"))
         or _find_memory(shop).exists()
     )

@@ -5,6 +5,7 @@ A field that was not given is absent; an empty text removes the value given befo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -22,7 +23,7 @@ from ...schema.note import NEEDS, NOTE_KINDS, Note, Readings
 from ...schema.reading import BadReading
 from ..readings.pin_readings import FIELDS, convert_point
 from ..readings.reading_syntax import read_keyed, split_fields
-from ..readings.written_figures import UNITS
+from ..readings.written_figures import UNITS, read_figure
 
 Form = dict[str, str]
 
@@ -38,6 +39,7 @@ _TEXT_FIELDS: Final = (
     *("chassis", "set_name", "sets", "condition"),
     *(*INSTRUMENTS, "symptom", "part", "failure", "proof", "cure", "text", "reason"),
 )
+_FIGURE_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 _MOST_FIELDS: Final = 40
 _PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
 
@@ -138,6 +140,24 @@ def normalise_field(name: str, text: str, chip: Chip | None) -> str:
     if name == "date":
         _check_date(text)
     return _complete_kind(text) if name == "kind" else text
+
+
+def spell_figure(name: str, text: str) -> str:
+    """Return a figure with its unit, as notes keep it; any other text as it is.
+
+    Raises BadReading for a range.
+    """
+    unit = _FIGURE_UNITS.get(name)
+    if unit is None:
+        return text
+    try:
+        parse_quantity(text, unit)
+    except QuantityError:
+        figure = read_figure(text, unit)
+        if figure.is_range:
+            raise BadReading(f"{text!r} is a range; write one figure as it was read") from None
+        return re.sub(r"(?<=[0-9])(?=[^0-9.,\s])", " ", figure.text, count=1)
+    return text
 
 
 def normalise_place(chip: Chip | None, written: str) -> str:

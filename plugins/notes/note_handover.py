@@ -14,12 +14,10 @@ from datetime import date
 from typing import Final, Literal
 
 from ...loaders.shop.new_note_file import format_new_note
-from ...schema import Chip, QuantityError, parse_quantity, print_value
+from ...schema import Chip
 from ...schema.errors import PinfolioError
 from ...schema.note import Note
-from ...schema.reading import BadReading
-from ..readings.written_figures import read_figure
-from .note_form import READING_FIELDS, Form, build_note, normalise_field
+from .note_form import READING_FIELDS, Form, build_note, normalise_field, spell_figure
 from .plausibility import list_doubts
 
 Shell = Literal["posix", "windows"]
@@ -29,7 +27,6 @@ _FLAGS: Final = (
     *("kind", "condition", *READING_FIELDS, "chassis", "sets", "confidence"),
     *("symptom", "part", "failure", "proof", "cure", "after", "text", "reason"),
 )
-_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 # Any valid names will do: they are left out of the file and the command.
 _NOBODY: Final = {"id": "a" * 16, "shop": "nobody"}
 _PLAIN_POWERSHELL: Final = re.compile(r"[A-Za-z0-9._/:=+-]+")
@@ -81,7 +78,7 @@ def hand_over(form: Mapping[str, str], chip: Chip | None) -> Handover:
     filled, refused = dict(given), list[str]()
     for name, text in given.items():
         try:
-            filled[name] = normalise_field(name, _spell(name, text), chip)
+            filled[name] = normalise_field(name, spell_figure(name, text), chip)
         except PinfolioError as fault:
             refused.append(f"{name}: {str(fault).removeprefix(f'{name}: ')}")
     if refused:
@@ -93,21 +90,6 @@ def hand_over(form: Mapping[str, str], chip: Chip | None) -> Handover:
         return Handover(None, filled, doubts) if doubts else Handover(note, filled)
     except PinfolioError as fault:
         return Handover(None, filled, tuple(str(fault).splitlines()))
-
-
-def _spell(name: str, text: str) -> str:
-    """Return a figure with its unit, as notes keep it; any other text as it is."""
-    unit = _UNITS.get(name)
-    if unit is None:
-        return text
-    try:
-        parse_quantity(text, unit)
-    except QuantityError:
-        figure = read_figure(text, unit)
-        if figure.is_range:
-            raise BadReading(f"{text!r} is a range; write one figure as it was read") from None
-        return print_value(figure.value, unit, None)
-    return text
 
 
 def _quote_powershell(text: str) -> str:

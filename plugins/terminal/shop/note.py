@@ -1,4 +1,4 @@
-"""Add, take, edit, list, show, propose or withdraw the shop's notes.
+"""Add, take, import, edit, list, show, export, propose or withdraw the shop's notes.
 
 A note records a reading of a good set, a fault and its remedy, a caution, a correction of the
 catalogue, or a remark, on one pin, node, block or part of a chip. No personal data is asked for.
@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import click
 
 from ..command_common import AnswerIsNo, folio_option, json_option, print_json
+from ..note_export_command import export_command
+from ..note_import_command import import_command
 from ..note_options import attachment_options, field_options
 from ..note_propose_command import propose_command
 from ..note_take_command import take_command
@@ -233,6 +235,8 @@ def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
 
 
 command.add_command(take_command)
+command.add_command(import_command)
+command.add_command(export_command)
 command.add_command(propose_command)
 
 
