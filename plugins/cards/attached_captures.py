@@ -72,19 +72,19 @@ def view_attachments(
         for revision in (*view.revisions, *view.proposals)
         if revision.note.attachments
     ]
-    wanted = {attachment.sha256 for note in revisions for attachment in note.attachments}
-    sizes = folio.attachment_sizes(wanted) if wanted else {}
-    drawing = _CaptureDrawer(folio) if draws_captures else None
+    digests = {attachment.sha256 for note in revisions for attachment in note.attachments}
+    sizes = folio.attachment_sizes(digests) if digests else {}
+    drawer = _CaptureDrawer(folio) if draws_captures else None
     return {
         note.digest: tuple(
-            _view_attachment(note, attachment, sizes, drawing) for attachment in note.attachments
+            _view_attachment(note, attachment, sizes, drawer) for attachment in note.attachments
         )
         for note in revisions
     }
 
 
 def _view_attachment(
-    note: Note, attachment: Attachment, sizes: Sizes, drawing: _CaptureDrawer | None
+    note: Note, attachment: Attachment, sizes: Sizes, drawer: _CaptureDrawer | None
 ) -> AttachmentView:
     """Return the view of one attachment, of which ``sizes`` says whether it is a picture."""
     if attachment.sha256 not in sizes:
@@ -92,8 +92,8 @@ def _view_attachment(
     size = sizes[attachment.sha256]
     if size is not None:
         return AttachmentView(attachment, size=_fit_size(*size))
-    if drawing is not None:
-        return drawing.draw_over_expected(note, attachment)
+    if drawer is not None:
+        return drawer.draw_over_expected(note, attachment)
     drawn_at = f"Drawn over the expected trace on the card of {note.at}"
     return AttachmentView(attachment, remarks=(drawn_at,) if note.at.startswith("pin ") else ())
 
@@ -126,37 +126,38 @@ class _CaptureDrawer:
         """
         if self._left <= 0:
             return AttachmentView(attachment)
-        key = (self._folio.info.digest, note.digest, attachment.sha256)
-        view = _KEPT.get(key) or self._draw(note, attachment)
+        cache_key = (self._folio.info.digest, note.digest, attachment.sha256)
+        view = _KEPT.get(cache_key) or self._draw(note, attachment)
         if view.svg is not None:
             self._left -= 1
             if len(_KEPT) >= _MOST_KEPT:
                 _KEPT.clear()
-            _KEPT[key] = view
+            _KEPT[cache_key] = view
         return view
 
     def _draw(self, note: Note, attachment: Attachment) -> AttachmentView:
+        """Return the drawings of a capture; only its name where it cannot be read or compared."""
         chip = self._find_chip(note.chip)
-        held = self._folio.attachment(attachment.sha256) if chip is not None else None
-        if chip is None or held is None or len(held.data) > _MOST_SAMPLED_BYTES:
+        stored = self._folio.attachment(attachment.sha256) if chip is not None else None
+        if chip is None or stored is None or len(stored.data) > _MOST_SAMPLED_BYTES:
             return AttachmentView(attachment)
         try:
             pin = find_test_point(chip, note.at)
-            capture = read_capture(held.data, attachment.name)
+            capture = read_capture(stored.data, attachment.name)
+            # A note's capture shows the pin as it was: no reading of today is judged with it.
             instruments = load_instruments().choose()
             check = check_capture(chip, pin, capture, Reading(), instruments, note.condition)
         except (UnknownPin, UnknownCondition, NoExpectation, CaptureError):
             return AttachmentView(attachment)
-        where = f"{chip.part} {note.at}, {check.expectation.condition}"
-        title = f"{attachment.caption or attachment.name}, over what is expected at {where}"
+        place = f"{chip.part} {note.at}, {check.expectation.condition}"
+        title = f"{attachment.caption or attachment.name}, over what is expected at {place}"
         pictures = CapturePictures(check, title)
-        remarks = (_describe_figures(check), *check.remarks)
-        drawn = (pictures.draw_vectors(), pictures.draw_spectrum())
+        further_pictures = (pictures.draw_vectors(), pictures.draw_spectrum())
         return AttachmentView(
             attachment,
             svg=pictures.draw_comparison(standalone=False),
-            more=tuple(picture for picture in drawn if picture is not None),
-            remarks=remarks,
+            more=tuple(picture for picture in further_pictures if picture is not None),
+            remarks=(_describe_figures(check), *check.remarks),
         )
 
     def _find_chip(self, written: str) -> Chip | None:

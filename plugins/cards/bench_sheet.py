@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import ceil
 from typing import Final, Literal
 
 from ...schema import Chip
@@ -87,16 +88,14 @@ def build_bench_sheet(
     """Return the sheet for ``condition``, spelt as in the chip file; by default the liveliest."""
     table = build_pin_table(chip, notes)
     name = condition if condition in table.conditions else next(iter(table.conditions), "")
+    means = next((stated.means for stated in chip.conditions if stated.name == name), "")
     column = table.conditions.index(name) if name else 0
-    lines = {row.pin.number: _build_line(chip, row, column) for row in table.rows}
-    means = next((known.means for known in chip.conditions if known.name == name), "")
-    pieces = [
-        piece
-        for title, body, numbers in _list_sides(chip, side)
-        for piece in _split_side(
-            title, body, [lines.get(number, SheetLine(number, None)) for number in numbers]
-        )
-    ]
+    line_of = {row.pin.number: _build_line(chip, row, column) for row in table.rows}
+    pieces = []
+    for title, body, numbers in _list_sides(chip, side):
+        # A position that the chip file does not list still has its line, to count by.
+        lines = [line_of.get(number, SheetLine(number, None)) for number in numbers]
+        pieces += _split_side(title, body, lines)
     return BenchSheet(chip, name, means, side, _paginate(pieces))
 
 
@@ -126,22 +125,23 @@ def _list_sides(chip: Chip, side: Side) -> list[tuple[str, Edge, list[int]]]:
     if layout.shape == "one row":
         numbers = sorted(foot.number for foot in layout.feet)
         return [("Pins in one row", "right", numbers)]
-    across = sorted(layout.feet, key=lambda foot: foot.x)
-    down = sorted(layout.feet, key=lambda foot: foot.y)
+    from_left = sorted(layout.feet, key=lambda foot: foot.x)
+    from_top = sorted(layout.feet, key=lambda foot: foot.y)
     sides: tuple[tuple[str, Edge, list[int]], ...] = (
-        ("Left row", "right", [foot.number for foot in down if foot.towards == LEFT]),
-        ("Lower side", "left", [foot.number for foot in across if foot.towards == DOWN]),
-        ("Right row", "left", [foot.number for foot in down if foot.towards == RIGHT]),
-        ("Upper side", "right", [foot.number for foot in across if foot.towards == UP]),
+        ("Left row", "right", [foot.number for foot in from_top if foot.towards == LEFT]),
+        ("Lower side", "left", [foot.number for foot in from_left if foot.towards == DOWN]),
+        ("Right row", "left", [foot.number for foot in from_top if foot.towards == RIGHT]),
+        ("Upper side", "right", [foot.number for foot in from_left if foot.towards == UP]),
     )
-    return [one for one in sides if one[2]]
+    return [(title, body, numbers) for title, body, numbers in sides if numbers]
 
 
 def _split_side(title: str, body: Edge, lines: list[SheetLine]) -> list[SheetSide]:
     """Return a side in as few pieces as fit on a page, of nearly equal length."""
-    count = -(-len(lines) // ROWS_A_PAGE)
-    longest = -(-len(lines) // count)
-    pieces = [lines[start : start + longest] for start in range(0, len(lines), longest)]
+    piece_count = ceil(len(lines) / ROWS_A_PAGE)
+    piece_length = ceil(len(lines) / piece_count)
+    starts = range(0, len(lines), piece_length)
+    pieces = [lines[start : start + piece_length] for start in starts]
     return [
         SheetSide(title, body, tuple(piece), has_notch=index == 0 and title in _NOTCHED)
         for index, piece in enumerate(pieces)
@@ -150,8 +150,8 @@ def _split_side(title: str, body: Edge, lines: list[SheetLine]) -> list[SheetSid
 
 def _paginate(pieces: list[SheetSide]) -> tuple[SheetPage, ...]:
     """Return a page for each piece, or two pieces a page where four sides fit on two pages."""
-    pairs = [tuple(pieces[at : at + 2]) for at in range(0, len(pieces), 2)]
-    four_short = len(pieces) == _FOUR and all(
-        sum(len(piece.lines) for piece in pair) <= ROWS_A_PAGE - _SECOND_HEAD for pair in pairs
-    )
-    return tuple(pairs) if four_short else tuple((piece,) for piece in pieces)
+    pairs = [tuple(pieces[first : first + 2]) for first in range(0, len(pieces), 2)]
+    pair_lengths = [sum(len(piece.lines) for piece in pair) for pair in pairs]
+    if len(pieces) == _FOUR and max(pair_lengths) <= ROWS_A_PAGE - _SECOND_HEAD:
+        return tuple(pairs)
+    return tuple((piece,) for piece in pieces)

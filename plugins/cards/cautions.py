@@ -30,18 +30,18 @@ _HIGH_V: Final = 60.0
 def list_cautions(chip: Chip, pin: Pin) -> tuple[str, ...]:
     """Return the cautions for measuring at a pin: its own first, then those for the whole set."""
     place = f"pin {pin.number}"
-    own_cautions = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at == place]
+    pin_cautions = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at == place]
     # The capacitance of a x1 probe is several times the crystal's load.
     if pin.role == "oscillator":
-        own_cautions.append(
+        pin_cautions.append(
             "Use a x10 probe: the capacitance of a x1 probe detunes or stops an oscillator."
         )
     if _find_highest_v(pin) > _HIGH_V:
-        own_cautions.append(
+        pin_cautions.append(
             "More than 60 V here: keep one hand off, check the probe's rating first."
         )
     set_cautions = [_describe_hazard(hazard) for hazard in chip.hazards if hazard.at is None]
-    return tuple(dict.fromkeys([*own_cautions, *set_cautions, GENERAL]))
+    return tuple(dict.fromkeys([*pin_cautions, *set_cautions, GENERAL]))
 
 
 def list_cautions_at(chip: Chip, at: str) -> tuple[str, ...]:

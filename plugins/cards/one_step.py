@@ -109,15 +109,17 @@ def trace_chains(chip: Chip, pin: Pin, condition: str | None) -> tuple[Chain, ..
     ``condition`` is the state of the set in which the stops give their expected values.
     """
     walker = _Walker(chip, condition)
-    own = walker.stop(f"pin {pin.number}", is_own=True)
-    into = [block for block in chip.blocks if name_own_end(pin) in (*block.inputs, *block.needs)]
-    out_of = [block for block in chip.blocks if name_own_end(pin) in block.outputs]
-    leads_out = pin.role in _DIRECTED_OUT or (bool(out_of) and not into)
-    inside = _describe_stages([block.name for block in (out_of or into)])
-    branches = list(walker.walk(name_own_end(pin), (), _MOST_HOPS))[:_MOST_CHAINS]
-    chains = [_join(own, stops, parts, inside, leads_out) for stops, parts in branches]
-    if not chains and (inside or own.hanging):
-        chains = [_join(own, (), (), inside, leads_out)]
+    end = name_own_end(pin)
+    own_stop = walker.stop(end, is_own=True)
+    taking_stages = [block.name for block in chip.blocks if end in (*block.inputs, *block.needs)]
+    driving_stages = [block.name for block in chip.blocks if end in block.outputs]
+    inside = _describe_stages(driving_stages or taking_stages)
+    # The signal leaves by an output, and by any pin that stages only drive.
+    leads_out = pin.role in _DIRECTED_OUT or (bool(driving_stages) and not taking_stages)
+    branches = list(walker.walk(end, (), _MOST_HOPS))[:_MOST_CHAINS]
+    chains = [_join(own_stop, stops, parts, inside, leads_out) for stops, parts in branches]
+    if not chains and (inside or own_stop.hanging):
+        chains = [_join(own_stop, (), (), inside, leads_out)]
     return tuple(chains)
 
 
@@ -168,18 +170,17 @@ class _Walker:
     def stop(self, end: str, *, is_own: bool = False) -> Stop:
         """Return an end of parts as a stop."""
         number = pin_number(end)
-        hanging = tuple(self._yield_hanging(end))
         place = self.chip.pin(number) if number is not None else self._node(end)
-        known = place.expectations if place is not None else ()
-        expectation = next((one for one in known if one.condition == self.condition), None)
+        expectations = place.expectations if place is not None else ()
+        shown = next((e for e in expectations if e.condition == self.condition), None)
         name = describe_endpoint(self.chip, end)
         return Stop(
-            "node" if number is None else "pin",
-            f"{name[:1].upper()}{name[1:]}",
-            number,
-            describe_expected(expectation),
-            hanging,
-            is_own,
+            kind="node" if number is None else "pin",
+            name=f"{name[:1].upper()}{name[1:]}",
+            pin=number,
+            should_be=describe_expected(shown),
+            hanging=tuple(self._yield_hanging(end)),
+            is_own=is_own,
         )
 
     def _yield_hanging(self, end: str) -> Iterator[Hanging]:
@@ -202,20 +203,23 @@ class _Walker:
         self, end: str, parts: tuple[Part, ...], hops: int
     ) -> Iterator[tuple[tuple[Stop, ...], tuple[Part, ...]]]:
         """Yield the stops and parts of each way from an end, nearest first."""
-        seen = {part.ref for part in parts}
+        walked_refs = {part.ref for part in parts}
         for part in self.chip.application.parts:
-            others = [other for other in part.joins if other != end and not self._is_still(other)]
-            if end not in part.joins or part.ref in seen or not others:
+            if end not in part.joins or part.ref in walked_refs:
                 continue
-            for other in others:
-                stop = self.stop(other)
+            for far_end in part.joins:
+                if far_end == end or self._is_still(far_end):
+                    continue
+                stop = self.stop(far_end)
+                # A pin ends the way: it has a card of its own.
                 further = []
                 if stop.kind == "node" and hops > 1:
-                    further = list(self.walk(other, (*parts, part), hops - 1))
-                if not further:
+                    further = list(self.walk(far_end, (*parts, part), hops - 1))
+                if further:
+                    further_stops, further_parts = further[0]
+                    yield (stop, *further_stops), (part, *further_parts)
+                else:
                     yield (stop,), (part,)
-                for stops, more in further[:1]:
-                    yield (stop, *stops), (part, *more)
 
 
 def describe_meeting(chip: Chip, node: str) -> str:

@@ -281,15 +281,17 @@ def build_pin_card(
     notes = list(notes)
     places = list_places(chip, pin)
     own_notes = [note for note in notes if note.at in places]
-    ordered = order_conditions(chip, pin, [note for note in own_notes if note.at == places[0]])
+    # Readings on a part at the pin are none of the pin.
+    pin_notes = [note for note in own_notes if note.at == places[0]]
+    conditions = order_conditions(chip, pin, pin_notes)
     if condition is not None:
         name = find_condition(chip, condition)
-        ordered = [shown for shown in ordered if shown.condition == name]
-    shown = ordered[0] if ordered else None
+        conditions = [view for view in conditions if view.condition == name]
+    shown = conditions[0] if conditions else None
     return PinCard(
         chip=chip,
         pin=pin,
-        conditions=tuple(ordered),
+        conditions=tuple(conditions),
         shown=shown,
         path=trace_signal_path(chip, pin),
         chains=trace_chains(chip, pin, shown.condition if shown else None),

@@ -5,6 +5,7 @@ Each condition has its own figures, so that none is read without the state of th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -128,17 +129,17 @@ def build_pin_table(chip: Chip, notes: Iterable[Note] = ()) -> PinTable:
 
 def order_conditions(chip: Chip) -> tuple[str, ...]:
     """Return the conditions with columns of their own, that with most signals first."""
-    lively = {
-        name: sum(
-            expectation.condition == name and has_picture(expectation)
-            for pin in chip.pins
-            for expectation in pin.expectations
-        )
-        for name in choose_conditions(chip)
-    }
-    return tuple(sorted(lively, key=lambda name: (-lively[name], "bars" not in name)))[
-        :MOST_CONDITIONS
-    ]
+    signal_count = Counter(
+        expectation.condition
+        for pin in chip.pins
+        for expectation in pin.expectations
+        if has_picture(expectation)
+    )
+    # Of conditions with as many signals, that with colour bars is the one technicians set up.
+    liveliest_first = sorted(
+        choose_conditions(chip), key=lambda name: (-signal_count[name], "bars" not in name)
+    )
+    return tuple(liveliest_first[:MOST_CONDITIONS])
 
 
 def _build_row(
@@ -148,6 +149,7 @@ def _build_row(
     groups: dict[int, str],
     good: list[Note],
 ) -> PinRow:
+    """Return the line of a pin; ``groups`` are by pin number, ``good`` notes of good sets."""
     by_condition = {expectation.condition: expectation for expectation in pin.expectations}
     return PinRow(
         pin=pin,
@@ -165,9 +167,10 @@ def _find_disagreement(
     good: list[Note],
 ) -> str:
     """Return the DC that good sets read in the first condition, where the chip file is wrong."""
-    here = [note for note in good if note.at == f"pin {pin.number}"]
+    pin_notes = [note for note in good if note.at == f"pin {pin.number}"]
     expectation = by_condition.get(conditions[0]) if conditions else None
-    if not here or expectation is None:
+    if not pin_notes or expectation is None:
         return ""
-    beside = compare_with_catalogue(pin, expectation, here)
-    return next((one.observed.value_words for one in beside if one.correction), "")
+    comparisons = compare_with_catalogue(pin, expectation, pin_notes)
+    # A correction is proposed only where shops together surely contradict the limits.
+    return next((pair.observed.value_words for pair in comparisons if pair.correction), "")

@@ -59,16 +59,19 @@ def trace_signal_path(chip: Chip, pin: Pin) -> SignalPath:
     to lead away from an output, and towards any other pin.
     """
     end = f"pin {pin.number}"
-    from_inside = [_build_block_neighbour(block) for block in chip.blocks if end in block.outputs]
-    into_chip = [
+    driving_stages = [
+        _build_block_neighbour(block) for block in chip.blocks if end in block.outputs
+    ]
+    taking_stages = [
         _build_block_neighbour(block)
         for block in chip.blocks
         if end in (*block.inputs, *block.needs)
     ]
     outside = tuple(dict.fromkeys(_yield_outside(chip, end)))
-    if pin.role in ("output", "bus") or (from_inside and not into_chip):
-        return SignalPath(tuple(from_inside), (*into_chip, *outside))
-    return SignalPath((*from_inside, *outside), tuple(into_chip))
+    leads_out = pin.role in ("output", "bus") or (driving_stages and not taking_stages)
+    if leads_out:
+        return SignalPath(fed_by=tuple(driving_stages), feeds=(*taking_stages, *outside))
+    return SignalPath(fed_by=(*driving_stages, *outside), feeds=tuple(taking_stages))
 
 
 def _build_block_neighbour(block: Block) -> Neighbour:

@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from typing import Final
 
-from ...schema import Block, Chip
+from ...schema import Block, Chip, Pin
 from ...schema.model import pin_number
 from ..drawing.block_layout import find_home_stages, find_signals_between
 
@@ -45,15 +45,20 @@ _PATTERNS: Final = {
 
 def group_stages(chip: Chip) -> dict[str, str]:
     """Return the group of each stage, by its id."""
-    groups = {block.id: _read_group(block) for block in chip.blocks}
-    feeds = find_signals_between(chip)
+    group_of = {block.id: _read_group(block) for block in chip.blocks}
+    fed_by_stage = find_signals_between(chip)
     for block in chip.blocks:
-        if groups[block.id] == OTHER:
-            sources = [name for name, to in feeds.items() if block.id in to]
-            near = [groups[name] for name in (*feeds[block.id], *sources)]
-            known = Counter(group for group in near if group != OTHER)
-            groups[block.id] = known.most_common(1)[0][0] if known else OTHER
-    return groups
+        if group_of[block.id] != OTHER:
+            continue
+        sources = [name for name, fed in fed_by_stage.items() if block.id in fed]
+        neighbour_groups = Counter(
+            group_of[name]
+            for name in (*fed_by_stage[block.id], *sources)
+            if group_of[name] != OTHER
+        )
+        for group, _ in neighbour_groups.most_common(1):
+            group_of[block.id] = group
+    return group_of
 
 
 def group_pins(chip: Chip) -> dict[int, str]:
@@ -61,21 +66,23 @@ def group_pins(chip: Chip) -> dict[int, str]:
 
     A supply or ground serves all of the chip.
     """
-    groups, homes = group_stages(chip), find_home_stages(chip)
-    ends = {
-        number: groups[block.id]
+    group_of_stage, home_of = group_stages(chip), find_home_stages(chip)
+    # Of several stages on a pin the first in the chip file counts.
+    group_at = {
+        number: group_of_stage[block.id]
         for block in reversed(chip.blocks)
         for end in (*block.inputs, *block.outputs, *block.needs)
         if (number := pin_number(end)) is not None
     }
-    return {
-        pin.number: "Supply and bus"
-        if pin.role in ("supply", "ground")
-        else groups[homes[pin.number]]
-        if pin.number in homes
-        else ends.get(pin.number, OTHER)
-        for pin in chip.pins
-    }
+
+    def choose_group(pin: Pin) -> str:
+        if pin.role in ("supply", "ground"):
+            return "Supply and bus"
+        if pin.number in home_of:
+            return group_of_stage[home_of[pin.number]]
+        return group_at.get(pin.number, OTHER)
+
+    return {pin.number: choose_group(pin) for pin in chip.pins}
 
 
 def _read_group(block: Block) -> str:

@@ -78,15 +78,17 @@ class _Flow(NamedTuple):
 
 def _split_into_rows(names: list[str], feeds: dict[str, list[str]]) -> list[list[str]]:
     """Return the stages of a group in rows: the longest ways of the signal first, then the rest."""
-    ways, left = [], names
-    while left:
-        way = _find_longest_way(left, feeds)
+    ways, remaining = [], names
+    while remaining:
+        way = _find_longest_way(remaining, feeds)
         ways.append(way)
-        left = [name for name in left if name not in way]
+        remaining = [name for name in remaining if name not in way]
+
     rows: list[list[str]] = []
     for way in ways:
         for start in range(0, len(way), WIDEST):
             piece = way[start : start + WIDEST]
+            # A short way shares a row with the one before it, as far as there is room.
             if rows and len(rows[-1]) + len(piece) <= WIDEST:
                 rows[-1] += piece
             else:
@@ -116,8 +118,8 @@ def _describe_row(chip: Chip, row: list[str], flow: _Flow) -> tuple[LaneStage, .
 def _describe_stage(chip: Chip, block: Block, previous: Block | None, flow: _Flow) -> LaneStage:
     """Return one stage of a lane, with its pins and the other stages that feed it."""
     pins = list_pins_beside(chip, block, flow.homes)
-    entering = tuple(pin for pin in pins if f"pin {pin.number}" in block.inputs)
-    is_fed = previous is not None and block.id in flow.feeds[previous.id]
+    entering_pins = tuple(pin for pin in pins if f"pin {pin.number}" in block.inputs)
+    # The arrow from the neighbour shows that source; a need is no signal.
     sources = tuple(
         shorten_name(other)
         for other in chip.blocks
@@ -125,12 +127,13 @@ def _describe_stage(chip: Chip, block: Block, previous: Block | None, flow: _Flo
         and other is not previous
         and other.id not in block.needs
     )
-    shown = sources if len(sources) <= _MOST_SOURCES else (*sources[: _MOST_SOURCES - 1], "others")
+    if len(sources) > _MOST_SOURCES:
+        sources = (*sources[: _MOST_SOURCES - 1], "others")
     return LaneStage(
         block=block,
         name=shorten_name(block),
-        fed_by_neighbour=is_fed,
-        sources=shown,
-        above=entering,
-        beneath=tuple(pin for pin in pins if pin not in entering),
+        fed_by_neighbour=previous is not None and block.id in flow.feeds[previous.id],
+        sources=sources,
+        above=entering_pins,
+        beneath=tuple(pin for pin in pins if pin not in entering_pins),
     )

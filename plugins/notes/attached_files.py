@@ -29,16 +29,16 @@ def load_kept_attachments(
     shop: Shop, note: Note, detached: Sequence[str]
 ) -> list[PreparedAttachment]:
     """Return the attachments that are not detached, with their bytes. Raises BadForm, ShopError."""
-    names = [attachment.name for attachment in note.attachments]
+    attached_names = [attachment.name for attachment in note.attachments]
     for name in detached:
-        if name not in names:
-            attached = ", ".join(names) or "nothing"
-            raise BadForm(f"{name!r} cannot be detached; attached is {attached}")
+        if name not in attached_names:
+            listed = ", ".join(attached_names) or "nothing"
+            raise BadForm(f"{name!r} cannot be detached; attached is {listed}")
+    kept = [attachment for attachment in note.attachments if attachment.name not in detached]
     try:
         return [
             PreparedAttachment(attachment, locate_attachment(shop, note, attachment).read_bytes())
-            for attachment in note.attachments
-            if attachment.name not in detached
+            for attachment in kept
         ]
     except OSError as refused:
         raise ShopError(f"{refused.filename}: {refused.strerror}") from None

@@ -40,19 +40,25 @@ class KeyLine:
 
 def list_keys(shop: Shop) -> tuple[KeyLine, ...]:
     """Return the shop's own keys, the current one first, then its devices by state and name."""
-    keys, here = shop.load_keys(), shop.find_public_key()
-    began = dict(zip(keys.chain[1:], keys.rotations, strict=True))
+    keys, key_here = shop.load_keys(), shop.find_public_key()
+    # Each key but the first began with a statement that it follows the one before it.
+    rotation_to = dict(zip(keys.chain[1:], keys.rotations, strict=True))
     lines = []
     for key in reversed(keys.chain):
         state = "the shop's key" if key == keys.current else "changed"
-        day = began[key].date if key in began else None
-        lines.append(KeyLine("shop key", state, day, key, key == here))
-    states = (
-        ("certified", keys.devices),
-        ("waiting", keys.waiting),
-        ("revoked", tuple(s for s in keys.revocations if s.key not in keys.chain)),
+        day = rotation_to[key].date if key in rotation_to else None
+        lines.append(KeyLine("shop key", state, day, key, is_here=key == key_here))
+    revoked_devices = tuple(
+        revocation for revocation in keys.revocations if revocation.key not in keys.chain
     )
-    return (*lines, *(_describe(s, state, here) for state, those in states for s in those))
+    statements_of_state = {
+        "certified": keys.devices,
+        "waiting": keys.waiting,
+        "revoked": revoked_devices,
+    }
+    for state, statements in statements_of_state.items():
+        lines += [_describe(statement, state, key_here) for statement in statements]
+    return tuple(lines)
 
 
 def describe_key(shop: Shop) -> dict[str, Any]:

@@ -41,6 +41,7 @@ _TEXT_FIELDS: Final = (
 )
 _FIGURE_UNITS: Final = {"dc": "V", "vpp": "Vpp", "freq": "Hz", "ohms": "Ω"}
 _MOST_FIELDS: Final = 40
+_MOST_SET_DIGITS: Final = 6
 _PAGE_EXAMPLE: Final = "it looks like http://127.0.0.1:8001/chip/TQZ5752/17?dc=3.1V"
 
 
@@ -59,17 +60,17 @@ def fill_form(note: Note) -> Form:
 
 def parse_fields(form: Mapping[str, str]) -> dict[str, Any]:
     """Return the fields of a note from a form. Raises BadForm and BadReading."""
-    given = {name: text.strip() for name, text in form.items() if text.strip()}
-    fields: dict[str, Any] = {name: given[name] for name in _TEXT_FIELDS if name in given}
-    if "sets" in given:
-        fields["sets"] = _parse_set_count(given["sets"])
-    after = dict(split_fields(given.get("after", ""))[1])
-    reading_texts = {"readings": given, "readings_after": after}
-    return fields | {
-        name: readings
-        for name, texts in reading_texts.items()
-        if (readings := _parse_readings(texts))
-    }
+    filled = {name: text.strip() for name, text in form.items() if text.strip()}
+    fields: dict[str, Any] = {name: filled[name] for name in _TEXT_FIELDS if name in filled}
+    if "sets" in filled:
+        fields["sets"] = _parse_set_count(filled["sets"])
+    if readings := _parse_readings(filled):
+        fields["readings"] = readings
+    # Readings after a repair are one text: dc=3.1V vpp=1Vpp.
+    _, fields_after = split_fields(filled.get("after", ""))
+    if readings_after := _parse_readings(dict(fields_after)):
+        fields["readings_after"] = readings_after
+    return fields
 
 
 def build_note(form: Mapping[str, str], **fields: Any) -> Note:
@@ -202,11 +203,12 @@ def parse_address(address: str) -> Form:
     Raises BadForm for any other address.
     """
     try:
-        split = urlsplit(address.strip())
-        query = dict(parse_qsl(split.query, max_num_fields=_MOST_FIELDS))
+        split_address = urlsplit(address.strip())
+        query = dict(parse_qsl(split_address.query, max_num_fields=_MOST_FIELDS))
     except ValueError:
         raise BadForm(f"{address!r} is not the address of a pin's page; {_PAGE_EXAMPLE}") from None
-    path = split.path.removesuffix("/check.json").removesuffix(".json")
+    # The page may be served below another path: only its end counts.
+    path = split_address.path.removesuffix("/check.json").removesuffix(".json")
     *_, chip_page, part, pin = ["", "", "", *path.split("/")]
     if chip_page != "chip" or not part or not pin or pin == "fault-finding":
         raise BadForm(f"{address!r} is not the address of a pin's page; {_PAGE_EXAMPLE}")
@@ -277,6 +279,7 @@ def _check_date(text: str) -> None:
 
 def _parse_set_count(text: str) -> int:
     """Return a number of sets, 1 to 999,999. Raises BadForm."""
-    if not (text.isascii() and text.isdecimal() and 0 < len(text) < 7 and int(text)):
+    is_whole_number = text.isascii() and text.isdecimal() and len(text) <= _MOST_SET_DIGITS
+    if not is_whole_number or int(text) == 0:
         raise BadForm(f"sets: {text!r} is not a number of sets; write a whole number such as 3")
     return int(text)

@@ -58,38 +58,40 @@ class Handover:
 
         ``attach`` names a file that goes with it. There are none where this shell cannot be given
         it.
-
-        Versions of PowerShell differ in how they hand on a double quote.
         """
         if self.note is None:
             return ()
         words = ["pinfolio", "note", "add", self.form["chip"], self.form["at"]]
-        pairs = [(f"--{name}", self.form[name]) for name in _FLAGS if self.form.get(name)]
-        pairs += [("--attach", attach)] if attach else []
-        if shell == "windows" and any('"' in text for _, text in pairs):
+        options = [(f"--{name}", self.form[name]) for name in _FLAGS if self.form.get(name)]
+        if attach:
+            options.append(("--attach", attach))
+        # Versions of PowerShell differ in how they hand on a double quote.
+        if shell == "windows" and any('"' in text for _, text in options):
             return ()
         quote = shlex.quote if shell == "posix" else _quote_powershell
-        return (" ".join(map(quote, words)), *(f"{flag} {quote(text)}" for flag, text in pairs))
+        return (" ".join(map(quote, words)), *(f"{flag} {quote(text)}" for flag, text in options))
 
 
 def hand_over(form: Mapping[str, str], chip: Chip | None) -> Handover:
     """Return the note that a page's form makes, with places and figures spelt as notes do."""
-    given = {name: text.strip() for name, text in form.items() if text.strip()}
-    filled, refused = dict(given), list[str]()
-    for name, text in given.items():
+    filled = {name: text.strip() for name, text in form.items() if text.strip()}
+    faults: list[str] = []
+    for name, text in filled.items():
         try:
             filled[name] = normalise_field(name, spell_figure(name, text), chip)
-        except PinfolioError as fault:
-            refused.append(f"{name}: {str(fault).removeprefix(f'{name}: ')}")
-    if refused:
-        return Handover(None, filled, tuple(refused))
-    signed = {"author": _NOBODY["shop"], "date": date.today().isoformat()}
+        except PinfolioError as refused:
+            faults.append(f"{name}: {str(refused).removeprefix(f'{name}: ')}")
+    if faults:
+        return Handover(None, filled, tuple(faults))
+    today = date.today()
+    signature = {"author": _NOBODY["shop"], "date": today.isoformat()}
     try:
-        note = build_note(filled | signed, **_NOBODY)
-        doubts = () if note.reason else list_doubts(note, chip, date.today())
-        return Handover(None, filled, doubts) if doubts else Handover(note, filled)
-    except PinfolioError as fault:
-        return Handover(None, filled, tuple(str(fault).splitlines()))
+        note = build_note(filled | signature, **_NOBODY)
+    except PinfolioError as refused:
+        return Handover(None, filled, tuple(str(refused).splitlines()))
+    # Facts that are hardly possible are taken only with a reason.
+    doubts = () if note.reason else list_doubts(note, chip, today)
+    return Handover(None, filled, doubts) if doubts else Handover(note, filled)
 
 
 def _quote_powershell(text: str) -> str:

@@ -37,21 +37,19 @@ class RevisionView(NamedTuple):
     def lines(self) -> tuple[tuple[str, str], ...]:
         """Name and value of each field that is filled, apart from the free text."""
         note = self.note
-        after = "After" if note.kind == "fault and remedy" else "Read"
-        named = (
+        # Only a repair has a before and an after.
+        is_repair = note.kind == "fault and remedy"
+        fields = (
             ("Symptom", note.symptom),
-            (
-                "Read" if note.kind != "fault and remedy" else "Read before",
-                describe_readings(note.readings),
-            ),
+            ("Read before" if is_repair else "Read", describe_readings(note.readings)),
             ("Part", note.part),
             ("Failure", note.failure),
             ("Proved", note.proof),
             ("Cure", note.cure),
-            (after, describe_readings(note.readings_after)),
+            ("After" if is_repair else "Read", describe_readings(note.readings_after)),
             ("Right because", note.reason),
         )
-        return tuple((name, value) for name, value in named if value)
+        return tuple((name, value) for name, value in fields if value)
 
     @property
     def attachment_names(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ without a proof counts as nothing.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any, Final, NamedTuple
 
@@ -76,11 +77,13 @@ def collect_past_faults(notes: Iterable[Note]) -> list[PastFault]:
     """Return the cause that each note on one chip proved; the other notes give none."""
     faults = []
     for note in select_settled_notes(notes):
+        # Without a proof the part may have been changed in vain.
         if note.kind != "fault and remedy" or not note.proof:
             continue
-        joint = _JOINT.search(note.failure or "")
+        failure = note.failure or ""
+        joint = _JOINT.search(failure)
         if note.part is not None:
-            cause = ("part", note.part, name_way(note.failure or ""))
+            cause = ("part", note.part, name_way(failure))
         elif joint is not None:
             cause = ("joint", joint[1], "open")
         else:
@@ -92,8 +95,8 @@ def collect_past_faults(notes: Iterable[Note]) -> list[PastFault]:
 def name_way(failure: str) -> str | None:
     """Return the way of failing that a note's words name; None for none or several."""
     text = " ".join(failure.casefold().split())
-    found = [way for way, pattern in _WAYS.items() if re.search(pattern, text)]
-    return found[0] if len(found) == 1 else None
+    named_ways = [way for way, pattern in _WAYS.items() if re.search(pattern, text)]
+    return named_ways[0] if len(named_ways) == 1 else None
 
 
 def count_ways(
@@ -103,23 +106,25 @@ def count_ways(
 
     With ``chassis`` the sets of other chassis are counted apart; without it all are here.
     """
-    here = [fault for fault in faults if is_here(fault, chassis)]
-    elsewhere = [fault for fault in faults if not is_here(fault, chassis)]
-    own = [fault for fault in faults if (fault.kind, fault.name) == ("part", part)]
-    seen = []
-    for way in dict.fromkeys(fault.way for fault in own):
-        of_way = [fault for fault in own if fault.way == way]
-        seen.append(
-            WaySeen(
-                way,
-                sum(fault.sets for fault in of_way if fault in here),
-                sum(fault.sets for fault in here),
-                len({fault.shop for fault in of_way}),
-                sum(fault.sets for fault in of_way if fault in elsewhere),
-                sum(fault.sets for fault in elsewhere),
-            )
+    # Of all sets with a proved cause: "open in 5 of 7 sets".
+    sets_here = sum(fault.sets for fault in faults if is_here(fault, chassis))
+    sets_elsewhere = sum(fault.sets for fault in faults) - sets_here
+    faults_of_way: dict[str | None, list[PastFault]] = {}
+    for fault in faults:
+        if (fault.kind, fault.name) == ("part", part):
+            faults_of_way.setdefault(fault.way, []).append(fault)
+    ways = [
+        WaySeen(
+            way=way,
+            sets=sum(fault.sets for fault in same_way if is_here(fault, chassis)),
+            of_sets=sets_here,
+            shops=len({fault.shop for fault in same_way}),
+            sets_elsewhere=sum(fault.sets for fault in same_way if not is_here(fault, chassis)),
+            of_sets_elsewhere=sets_elsewhere,
         )
-    return tuple(sorted(seen, key=lambda one: (-one.sets, -one.sets_elsewhere)))
+        for way, same_way in faults_of_way.items()
+    ]
+    return tuple(sorted(ways, key=lambda seen: (-seen.sets, -seen.sets_elsewhere)))
 
 
 def is_here(fault: PastFault, chassis: str | None) -> bool:
@@ -143,15 +148,15 @@ def weigh_sets(
     memory). All sets of one shop together count as at most ``most_of_a_shop``; beyond that each of
     its faults counts less in proportion.
     """
-    sets = [
+    weighed_sets = [
         fault.sets * (here if is_here(fault, chassis) else here * elsewhere) for fault in faults
     ]
-    of_shop: dict[str, float] = {}
-    for fault, number in zip(faults, sets, strict=True):
-        of_shop[fault.shop] = of_shop.get(fault.shop, 0.0) + number
+    sets_of_shop: dict[str, float] = defaultdict(float)
+    for fault, sets in zip(faults, weighed_sets, strict=True):
+        sets_of_shop[fault.shop] += sets
     return [
-        number * min(1.0, most_of_a_shop / of_shop[fault.shop]) if number else 0.0
-        for fault, number in zip(faults, sets, strict=True)
+        sets * min(1.0, most_of_a_shop / sets_of_shop[fault.shop]) if sets else 0.0
+        for fault, sets in zip(faults, weighed_sets, strict=True)
     ]
 
 

@@ -13,6 +13,7 @@ from ...schema.text import part_key
 _SHORTEST: Final = 4  # characters of a note's id
 _MOST_FOLLOWED: Final = 16  # as many as a note may name; the next revision follows the others
 _MOST_LISTED: Final = 5  # ids in an error
+_DIGEST_SHOWN: Final = 8  # characters of a revision's digest, enough to tell a few apart
 
 
 class NoSuchNote(Unknown):
@@ -93,14 +94,16 @@ def choose_base_revision(stored: StoredNote, shop: str, keep: str | None = None)
     Raises NotRevisable for a withdrawn note, and for a conflict that ``keep`` does not decide.
     """
     name = stored.revisions[0].id
-    if stored.is_withdrawn or any(n.withdrawn and n.shop == shop for n in stored.revisions):
+    is_withdrawn_here = any(note.withdrawn and note.shop == shop for note in stored.revisions)
+    if stored.is_withdrawn or is_withdrawn_here:
         raise NotRevisable(f"the note {name} was withdrawn and stays so; add a new one")
+    # Without a choice a shop goes on from its own proposal, if it has made one.
     own_proposals = tuple(note for note in stored.proposals if note.shop == shop)
-    choices_of_note = (*stored.heads, *stored.proposals) if keep else own_proposals or stored.heads
-    matches = [note for note in choices_of_note if note.digest.startswith(keep or "")]
+    candidates = (*stored.heads, *stored.proposals) if keep else own_proposals or stored.heads
+    matches = [note for note in candidates if note.digest.startswith(keep or "")]
     if len(matches) == 1:
         return matches[0]
-    choices = ", ".join(f"{note.digest[:8]} by {note.shop}" for note in choices_of_note)
+    choices = ", ".join(f"{note.digest[:_DIGEST_SHOWN]} by {note.shop}" for note in candidates)
     if keep and not matches:
         raise NotRevisable(f"no newest revision {keep!r} of the note {name}; there is {choices}")
     raise NotRevisable(f"the note {name} is in conflict; choose by --keep: {choices}")
@@ -111,17 +114,17 @@ def build_withdrawal(stored: StoredNote, shop: str, author: str, day: str) -> No
 
     Raises NotRevisable for a withdrawn note, and for one in which the shop wrote nothing.
     """
-    own = _select_own(stored.revisions, shop)
-    if any(note.withdrawn for note in own):
-        raise NotRevisable(f"the note {own[0].id} is withdrawn already")
-    if not own:
+    own_revisions = _select_own(stored.revisions, shop)
+    if any(note.withdrawn for note in own_revisions):
+        raise NotRevisable(f"the note {own_revisions[0].id} is withdrawn already")
+    if not own_revisions:
         author_shop = stored.revisions[0].shop
         mute = f"mute them with 'pinfolio shops mute {author_shop}'"
         raise NotRevisable(
             f"the note {stored.revisions[0].id} is by {author_shop}"
             f"; ask them, {mute}, or add a note of your own"
         )
-    last = own[-1]
+    last = own_revisions[-1]
     return Note(
         id=last.id, follows=stored.follows, kind=last.kind, shop=shop, author=author, date=day,
         withdrawn=True, chip=last.chip, at=last.at,
@@ -146,19 +149,22 @@ def filter_notes(
     ``at`` is a pin's number or a place as notes write it; ``by`` a shop that wrote a revision.
     """
     place = f"pin {at}" if at and at.isdecimal() else at
-    matches = [
-        stored
-        for stored in notes
-        if not stored.is_withdrawn
-        and (chip is None or part_key(stored.heads[0].chip) == part_key(chip))
-        and (place is None or stored.heads[0].at.casefold() == place.casefold())
-        and (kind is None or stored.heads[0].kind == kind)
-        and (by is None or any(note.shop == by for note in stored.revisions))
-        and (not conflicts or len(stored.heads) > 1 or stored.proposals)
-    ]
-    matches.sort(key=lambda stored: stored.heads[0].date, reverse=True)
+
+    def fits(stored: StoredNote) -> bool:
+        newest = stored.heads[0]
+        return (
+            not stored.is_withdrawn
+            and (chip is None or part_key(newest.chip) == part_key(chip))
+            and (place is None or newest.at.casefold() == place.casefold())
+            and (kind is None or newest.kind == kind)
+            and (by is None or any(note.shop == by for note in stored.revisions))
+            and (not conflicts or len(stored.heads) > 1 or bool(stored.proposals))
+        )
+
+    newest_first = sorted(filter(fits, notes), key=lambda note: note.heads[0].date, reverse=True)
+    # Sorting keeps the order of equals: at one place the newest note stays first.
     return sorted(
-        matches, key=lambda stored: (stored.heads[0].chip, _split_pin_number(stored.heads[0].at))
+        newest_first, key=lambda note: (note.heads[0].chip, _split_pin_number(note.heads[0].at))
     )
 
 

@@ -22,26 +22,7 @@ _COMMON_TERM_WEIGHT: Final = 0.1  # of a term that every note contains
 _MOST_CASES: Final = 5
 _LEAST_SCORE: Final = 0.3
 _CHASSIS_SCORE: Final = 0.5
-_STOP_WORDS: Final = frozenset(
-    (
-        "a",
-        "an",
-        "the",
-        "of",
-        "on",
-        "in",
-        "at",
-        "to",
-        "is",
-        "it",
-        "and",
-        "or",
-        "with",
-        "has",
-        "no",
-        "when",
-    )
-)
+_STOP_WORDS: Final = frozenset("a an the of on in at to is it and or with has no when".split())
 
 
 @dataclass(frozen=True)
@@ -89,10 +70,10 @@ def find_similar_cases(
     Words weigh by their rarity among the notes; readings at the same chip, place and quantity by
     their closeness; the same chassis adds to the score.
     """
-    faults = [note for note in notes if note.kind == "fault and remedy" and not note.withdrawn]
+    repairs = [note for note in notes if note.kind == "fault and remedy" and not note.withdrawn]
     terms = extract_terms(bench.symptom)
-    rarity = _compute_rarity(terms, [_collect_words(note) for note in faults])
-    cases = [_compare_note(note, bench, terms, rarity) for note in faults]
+    rarity = _compute_rarity(terms, [_collect_words(note) for note in repairs])
+    cases = [_compare_note(note, bench, terms, rarity) for note in repairs]
     close_cases = [case for case in cases if case.score >= _LEAST_SCORE]
     close_cases.sort(key=lambda case: (-case.score, -case.note.sets, case.note.id))
     return tuple(close_cases[:limit])
@@ -102,21 +83,25 @@ def _compare_note(
     note: Note, bench: BenchCase, terms: Sequence[Sequence[str]], rarity: Sequence[float]
 ) -> SimilarCase:
     """Return a note with its score and the reasons for it."""
-    score, why = 0.0, []
-    matching = [
-        index for index, term in enumerate(terms) if _contains_term(_collect_words(note), term)
+    score, reasons = 0.0, []
+    note_words = _collect_words(note)
+    shared = [
+        (term[0], weight)
+        for term, weight in zip(terms, rarity, strict=True)
+        if _contains_term(note_words, term)
     ]
-    if matching:
-        score += sum(rarity[index] for index in matching) / sum(rarity)
-        why.append(f"symptom: {', '.join(terms[index][0] for index in matching)}")
+    if shared:
+        score += sum(weight for _, weight in shared) / sum(rarity)
+        reasons.append(f"symptom: {', '.join(word for word, _ in shared)}")
     if bench.chip and part_key(note.chip) == part_key(bench.chip):
-        nearness = _compare_figures(note, bench.readings.get(note.at))
-        score += sum(nearness.values()) / len(nearness) if nearness else 0.0
-        why += [f"{name} at {note.at}" for name, value in nearness.items() if value > 0]
+        nearness_of = _compare_figures(note, bench.readings.get(note.at))
+        score += sum(nearness_of.values()) / len(nearness_of) if nearness_of else 0.0
+        reasons += [f"{name} at {note.at}" for name, value in nearness_of.items() if value > 0]
+    # A chassis fails in many ways: alone it makes no case similar.
     if score and note.chassis and note.chassis.casefold() == bench.chassis.casefold():
         score += _CHASSIS_SCORE
-        why.append(f"chassis {note.chassis}")
-    return SimilarCase(note, score, tuple(why))
+        reasons.append(f"chassis {note.chassis}")
+    return SimilarCase(note, score, tuple(reasons))
 
 
 def extract_terms(text: str) -> list[list[str]]:
