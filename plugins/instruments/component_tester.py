@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import reduce
 from typing import Any, Final, NamedTuple
 
 from ...schema.chip import Chip
@@ -57,31 +58,34 @@ class LoadFigure(NamedTuple):
     @property
     def shape(self) -> str:
         """Shape of the figure: ``slanted line``, ``slanted ellipse``, ``two corners``."""
-        wide = _share(self.figure.span_v, self.drive.peak_v)
-        tall = _share(self.figure.span_a, self.drive.peak_a)
-        if tall < _LINE:
+        width = _share(self.figure.span_v, self.drive.peak_v)
+        height = _share(self.figure.span_a, self.drive.peak_a)
+        if height < _LINE:
             return "horizontal line, as of an open circuit"
-        if wide < _LINE:
+        if width < _LINE:
             return "vertical line, as of a short"
-        loop = self.figure.area_w / (math.pi * self.drive.peak_v * self.drive.peak_a * wide * tall)
+        # The area of an upright ellipse, as a pure reactance draws it, between these ends.
+        widest_loop_w = math.pi * self.drive.peak_v * width * self.drive.peak_a * height
+        openness = self.figure.area_w / widest_loop_w
         if self.figure.is_bent:
-            return self._name_bends(is_open=loop > _LINE)
-        if loop < _LINE:
+            return self._name_bends(is_open=openness > _LINE)
+        if openness < _LINE:
             return "slanted line"
-        return "upright ellipse" if loop > 1 - _LINE else "slanted ellipse"
+        return "upright ellipse" if openness > 1 - _LINE else "slanted ellipse"
 
     def _name_bends(self, *, is_open: bool) -> str:
-        corners = []
+        """Return the corners of a bent figure, each at the voltage where a junction conducts."""
+        corners_v = []
         for side, end_v in zip((-1, 1), self.figure.span_v, strict=True):
-            drops = [bend.from_v for bend in self.load.bends if bend.side == side and bend.from_v]
+            drops_v = [bend.from_v for bend in self.load.bends if bend.side == side and bend.from_v]
             # The first bend of a side holds the voltage: those behind it are hardly seen.
-            if drops and min(drops) < abs(end_v):
-                corners.append(side * min(drops))
-        places = " and ".join(_print_signed(corner_v, "V") for corner_v in corners)
-        if not corners:
+            if drops_v and min(drops_v) < abs(end_v):
+                corners_v.append(side * min(drops_v))
+        if not corners_v:
             return "uneven ellipse" if is_open else "slanted line, steeper on one side"
-        loop = ", opened into a loop" if is_open else ""
-        return f"{'one corner' if len(corners) == 1 else 'two corners'}, at {places}{loop}"
+        count = "one corner" if len(corners_v) == 1 else "two corners"
+        places = " and ".join(_print_signed(corner_v, "V") for corner_v in corners_v)
+        return f"{count}, at {places}{', opened into a loop' if is_open else ''}"
 
     @property
     def words(self) -> str:
@@ -140,26 +144,37 @@ class SetOffView(NamedTuple):
 def view_with_tester(chip: Chip, pin: Pin, tester: ComponentTester) -> SetOffView:
     """Return the figures of a pin to ground and of each part at it."""
     drive = Drive(
-        tester.open_voltage.nominal * math.sqrt(2),
+        tester.open_voltage.nominal * math.sqrt(2),  # stated as root mean square
         tester.source_resistance.nominal,
         tester.frequency.nominal,
     )
-    end, parts = f"pin {pin.number}", []
+    end = f"pin {pin.number}"
+    part_figures = []
     for on_pin in find_parts_on(chip, pin):
         load = make_part_load(on_pin.part, end)
         if load is not None:
-            parts.append(LoadFigure(on_pin.part.ref, load, drive, compute_figure(drive, load)))
-    barred = any(hazard.at == end and not hazard.probe for hazard in chip.hazards)
-    loads = {} if barred else make_pin_loads(chip, pin)
-    figure = None
-    if loads:
-        load = Load()
-        for beside in loads.values():
-            load = load.join(beside)
-        figure = LoadFigure(f"{end} to ground", load, drive, compute_figure(drive, load))
-    remarks = _list_remarks(pin, drive, barred=barred, has_figure=figure is not None)
-    remarks += _list_reversed(chip, parts)
-    return SetOffView(tester, drive, figure, tuple(loads), tuple(parts), tuple(remarks))
+            figure = compute_figure(drive, load)
+            part_figures.append(LoadFigure(on_pin.part.ref, load, drive, figure))
+
+    # Not even the tester is connected where the chip file forbids probing.
+    is_barred = any(hazard.at == end and not hazard.probe for hazard in chip.hazards)
+    pin_loads = {} if is_barred else make_pin_loads(chip, pin)
+    pin_figure = None
+    if pin_loads:
+        pin_load = reduce(Load.join, pin_loads.values(), Load())
+        figure = compute_figure(drive, pin_load)
+        pin_figure = LoadFigure(f"{end} to ground", pin_load, drive, figure)
+
+    remarks = _list_remarks(pin, drive, barred=is_barred, has_figure=pin_figure is not None)
+    remarks += _list_reversed(chip, part_figures)
+    return SetOffView(
+        tester=tester,
+        drive=drive,
+        pin=pin_figure,
+        counted=tuple(pin_loads),
+        parts=tuple(part_figures),
+        remarks=tuple(remarks),
+    )
 
 
 def make_part_load(part: Part, hot: str) -> Load | None:
@@ -167,8 +182,10 @@ def make_part_load(part: Part, hot: str) -> Load | None:
 
     None where the figure is not known: no value, more than two leads, transformers, filters.
     """
-    if len(part.joins) != len(set(part.joins)) or len(part.joins) != 2:
+    has_two_ends = len(part.joins) == len(set(part.joins)) == 2
+    if not has_two_ends:
         return None
+    # A part lists its leads in the direction in which it conducts: anode first.
     side = 1 if part.joins[0] == hot else -1
     value = part.quantity.nominal if part.quantity is not None else None
     if part.kind in _OPEN_AT_MAINS:
@@ -198,17 +215,21 @@ def make_pin_loads(chip: Chip, pin: Pin) -> dict[str, Load]:
     if pin.role == "ground":
         return {"the ground pin itself": _SHORT}
     grounds = {"ground"} | {f"pin {other.number}" for other in chip.pins if other.role == "ground"}
-    stated = _make_stated_load(pin)
-    loads = {} if stated is None else {"the stated resistance to ground": stated}
+    stated_load = _make_stated_load(pin)
+    loads = {} if stated_load is None else {"the stated resistance to ground": stated_load}
     for on_pin in find_parts_on(chip, pin):
         part = on_pin.part
-        is_in_stated = stated is not None and part.kind in ("resistor", "coil")
-        if is_in_stated or not set(part.joins) - {end} <= grounds:
+        leads_to_ground = set(part.joins) - {end} <= grounds
+        is_comprised = stated_load is not None and part.kind in ("resistor", "coil")
+        if not leads_to_ground or is_comprised:
             continue
         load = make_part_load(part, end)
         if load is not None:
             loads[f"{part.ref} {part.value or ''}".strip()] = load
-    return {**loads, _FOOT_NAME: Load(bends=(_FOOT,))} if loads and _has_foot(pin) else loads
+    # The junction alone is no figure of this pin: nearly every pin has it.
+    if loads and _has_foot(pin):
+        loads[_FOOT_NAME] = Load(bends=(_FOOT,))
+    return loads
 
 
 def _has_foot(pin: Pin) -> bool:
@@ -226,14 +247,15 @@ def _make_stated_load(pin: Pin) -> Load | None:
         resistance = expectation.resistance
         if resistance is None:
             continue
+        # Stated for one polarity only, it holds for both.
         red = resistance.red_on_pin or resistance.black_on_pin
         black = resistance.black_on_pin or resistance.red_on_pin
         if red is None or black is None:
             continue
-        positive, negative = (max(lead.nominal, LEAST_OHM) for lead in (red, black))
-        if positive == negative:
-            return Load(siemens=1 / positive)
-        return Load(bends=(Bend(1, 0.0, positive), Bend(-1, 0.0, negative)))
+        positive_ohm, negative_ohm = (max(lead.nominal, LEAST_OHM) for lead in (red, black))
+        if positive_ohm == negative_ohm:
+            return Load(siemens=1 / positive_ohm)
+        return Load(bends=(Bend(1, 0.0, positive_ohm), Bend(-1, 0.0, negative_ohm)))
     return None
 
 

@@ -78,20 +78,27 @@ def view_through_instruments(
     from ..drawing.scope_trace import compute_trace
 
     meter_v, remarks = _read_meter(pin, expectation, chosen)
-    refused = _find_exceeded_rating(expectation, chosen)
-    ideal = choose_scope_settings(expectation)
+    exceeded_rating = _find_exceeded_rating(expectation, chosen)
+    ideal_settings = choose_scope_settings(expectation)
     settings = screen_trace = None
     # A signal above a rating gets a warning in place of settings.
-    if refused is not None:
-        remarks.append(_describe_refusal(refused, expectation, chosen))
-    elif ideal is not None:
-        scope = chosen.scope
-        settings = adapt_to_instrument(ideal, chosen.probe.factor, scope.fastest.nominal)
+    if exceeded_rating is not None:
+        remarks.append(_describe_refusal(exceeded_rating, expectation, chosen))
+    elif ideal_settings is not None:
+        fastest_s = chosen.scope.fastest.nominal
+        settings = adapt_to_instrument(ideal_settings, chosen.probe.factor, fastest_s)
         screen = _Screen(chip, pin, expectation, chosen, settings)
         screen_trace = compute_trace(expectation, settings, seen=screen.compute_volts)
         remarks += screen.list_remarks()
         remarks += describe_oscillator_loading(chip, pin, chosen.probe)
-    return InstrumentView(chosen, meter_v, settings, screen_trace, refused, tuple(remarks))
+    return InstrumentView(
+        instruments=chosen,
+        meter_v=meter_v,
+        settings=settings,
+        trace=screen_trace,
+        refused=exceeded_rating,
+        remarks=tuple(remarks),
+    )
 
 
 def _read_meter(
@@ -133,14 +140,15 @@ def _describe_refusal(
 ) -> str:
     """Return the sentence that names the exceeded rating and a probe that can be used."""
     stress = _compute_stress(expectation)
-    suitable_probes = [
-        probe.name
-        for probe in load_instruments().probes.values()
-        if find_exceeded_rating(*stress, probe, chosen.scope) is None
-    ]
-    remedy = (
-        f"use the {suitable_probes[0]}" if suitable_probes else "no probe known here can take it"
+    suitable_probe = next(
+        (
+            probe.name
+            for probe in load_instruments().probes.values()
+            if find_exceeded_rating(*stress, probe, chosen.scope) is None
+        ),
+        None,
     )
+    remedy = f"use the {suitable_probe}" if suitable_probe else "no probe known here can take it"
     return (
         f"Do not connect the {chosen.probe.name}: {print_value(refused.peak_v, 'V')} peak at"
         f" {refused.where}, which is rated {print_value(refused.allowed_v, 'V')} here; {remedy}."

@@ -68,14 +68,11 @@ def _compute_shift_hz(
     largest effect possible.
     """
     end = f"pin {pin.number}"
-    end_capacitances_f = [
-        sum_capacitance_f(chip, joined) for joined in (end, *(j for j in part.joins if j != end))
-    ]
-    if all(end_capacitances_f):
+    near_f = sum_capacitance_f(chip, end)
+    far_capacitances_f = [sum_capacitance_f(chip, other) for other in part.joins if other != end]
+    if near_f and all(far_capacitances_f):
         own_f = pin.capacitance.nominal if pin.capacitance else 0.0
-        return compute_frequency_shift_hz(
-            resonator, end_capacitances_f[0] + own_f, end_capacitances_f[1], probe_f
-        )
+        return compute_frequency_shift_hz(resonator, near_f + own_f, far_capacitances_f[0], probe_f)
     frequency_ratio = resonator.loaded_hz(resonator.load_f + probe_f) / resonator.nominal_hz
     return resonator.nominal_hz * (frequency_ratio - 1)
 
@@ -86,7 +83,7 @@ def _find_resonator(chip: Chip, pin: Pin) -> tuple[Part | None, float | None]:
     None for the capacitor where it is on the pin itself; None twice where there is none.
     """
     end, parts = f"pin {pin.number}", chip.application.parts
-    resonators = [p for p in parts if p.kind in _RESONATORS and len(set(p.joins)) > 1]
+    resonators = [part for part in parts if part.kind in _RESONATORS and len(set(part.joins)) > 1]
     for resonator in resonators:
         if end in resonator.joins:
             return resonator, None
@@ -95,8 +92,9 @@ def _find_resonator(chip: Chip, pin: Pin) -> tuple[Part | None, float | None]:
             continue
         for resonator in resonators:
             # In series: it leads from the pin to one end of the resonator, whose other is grounded.
-            middle = {*capacitor.joins} & {*resonator.joins}
-            if {end} | middle == {*capacitor.joins} and {"ground"} | middle == {*resonator.joins}:
+            shared_ends = {*capacitor.joins} & {*resonator.joins}
+            leads_from_pin = {end} | shared_ends == {*capacitor.joins}
+            if leads_from_pin and {"ground"} | shared_ends == {*resonator.joins}:
                 return resonator, capacitor.quantity.nominal
     return None, None
 

@@ -22,7 +22,12 @@ _COMMON_TERM_WEIGHT: Final = 0.1  # of a term that every note contains
 _MOST_CASES: Final = 5
 _LEAST_SCORE: Final = 0.3
 _CHASSIS_SCORE: Final = 0.5
-_STOP_WORDS: Final = frozenset("a an the of on in at to is it and or with has no when".split())
+_STOP_WORDS: Final = frozenset(
+    (
+        *("a", "an", "the", "of", "on", "in", "at", "to"),
+        *("is", "it", "and", "or", "with", "has", "no", "when"),
+    )
+)
 
 
 @dataclass(frozen=True)

@@ -61,15 +61,15 @@ def _match_words(text: str, wording: str) -> list[str]:
     A phrase must occur word for word.
     """
     text_words = [word.casefold() for word in split_words(text)]
-    wording_words = [word.casefold() for word in split_words(wording)]
+    wanted_words = [word.casefold() for word in split_words(wording)]
     if is_phrase(wording):
-        starts = range(len(text_words) - len(wording_words) + 1)
-        return (
-            wording_words
-            if any(
-                text_words[start : start + len(wording_words)] == wording_words for start in starts
-            )
-            else []
-        )
-    matches = [[word for word in text_words if word.startswith(prefix)] for prefix in wording_words]
-    return [word for group in matches for word in group] if all(matches) else []
+        length = len(wanted_words)
+        starts = range(len(text_words) - length + 1)
+        is_there = any(text_words[start : start + length] == wanted_words for start in starts)
+        return wanted_words if is_there else []
+    matches_of_word = [
+        [word for word in text_words if word.startswith(beginning)] for beginning in wanted_words
+    ]
+    if not all(matches_of_word):
+        return []
+    return [word for matches in matches_of_word for word in matches]

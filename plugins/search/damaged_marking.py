@@ -54,24 +54,26 @@ def _guess_one_reading(
         return _UNKNOWN_PART_COST, []
     tree = _load_tree(folio, only)
     places, costs = tree.find_nearest(typed.key, _FEWEST_MARKINGS, _COST_SPREAD)
-    key_count = max(_FEWEST_MARKINGS, _MARKINGS_A_GUESS * most)
-    keys = [tree.keys[place] for place in places[:key_count].tolist()]
     weights = [_weigh_cost(cost) for cost in costs.tolist()]
+    looked_up = max(_FEWEST_MARKINGS, _MARKINGS_A_GUESS * most)
+    keys = [tree.keys[place] for place in places[:looked_up].tolist()]
+    # The nearest marking of a part is its best one: nearer ones come first.
+    chips_of_key = folio.find_chips_by_keys(keys, only)
     best_of_part: dict[str, tuple[ChipRow, str, str, float]] = {}
-    bearers = folio.find_chips_by_keys(keys, only)
-    for key, weight in zip(keys, weights[:key_count], strict=True):
-        for marked in bearers.get(key, ()):
+    for key, weight in zip(keys, weights[:looked_up], strict=True):
+        for marked in chips_of_key.get(key, ()):
             best_of_part.setdefault(marked.chip.part, (marked.chip, marked.marking, key, weight))
-    known_weight = sum(weight for *_, weight in best_of_part.values()) + sum(weights[key_count:])
+    # Markings too far away to be looked up still take their share of the probability.
+    known_weight = sum(weight for *_, weight in best_of_part.values()) + sum(weights[looked_up:])
     total_weight = known_weight + _weigh_cost(_UNKNOWN_PART_COST)
     if known_weight / total_weight < _LEAST_KNOWN_SHARE:
         return _UNKNOWN_PART_COST, []
     guesses = [
         Guess(
-            chip,
-            marking,
-            weight / total_weight,
-            (*explain_misreading(typed.key, key).reasons, *typed.reasons),
+            chip=chip,
+            marking=marking,
+            probability=weight / total_weight,
+            reasons=(*explain_misreading(typed.key, key).reasons, *typed.reasons),
         )
         for chip, marking, key, weight in list(best_of_part.values())[:most]
     ]

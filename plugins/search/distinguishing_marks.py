@@ -53,20 +53,17 @@ def find_distinguishing_marks(
     """Return up to three features that tell the guesses apart, the most informative first."""
     if len(guesses) < 2:
         return ()
-    probabilities = {guess.chip.part: guess.probability for guess in guesses}
-    packages = {guess.chip.part: guess.chip.package for guess in guesses}
-    pins = {guess.chip.part: f"{guess.chip.pins} pins" for guess in guesses}
-    marks = [
-        _build_mark("package", "Which package?", packages, probabilities),
-        _build_mark("pins", "How many pins?", pins, probabilities),
-        *_find_supply_mark(folio, probabilities),
-    ]
-    package, count = marks[:2]
-    if count.bits >= package.bits:
-        # Counting pins is easier than recognising a package, so it goes first if it tells as much.
-        marks.remove(package)
-    marks = [mark for mark in marks if mark.bits >= _LEAST_BITS]
-    return tuple(sorted(marks, key=lambda mark: -mark.bits))
+    probability_of = {guess.chip.part: guess.probability for guess in guesses}
+    package_of = {guess.chip.part: guess.chip.package for guess in guesses}
+    pins_of = {guess.chip.part: f"{guess.chip.pins} pins" for guess in guesses}
+    package_mark = _build_mark("package", "Which package?", package_of, probability_of)
+    pins_mark = _build_mark("pins", "How many pins?", pins_of, probability_of)
+    marks = [pins_mark, *_find_supply_mark(folio, probability_of)]
+    # Counting pins is easier than recognising a package, which is asked only if it tells more.
+    if package_mark.bits > pins_mark.bits:
+        marks.insert(0, package_mark)
+    informative_marks = [mark for mark in marks if mark.bits >= _LEAST_BITS]
+    return tuple(sorted(informative_marks, key=lambda mark: -mark.bits))
 
 
 def _find_supply_mark(folio: Folio, probabilities: Mapping[str, float]) -> list[DistinguishingMark]:
@@ -101,16 +98,15 @@ def _build_mark(
     pin: str = "",
 ) -> DistinguishingMark:
     """Return a feature from the value that each part has, with its entropy as information."""
-    groups: dict[str, list[str]] = {}
+    parts_of: dict[str, list[str]] = {}
     for part, value in values.items():
-        groups.setdefault(value, []).append(part)
+        parts_of.setdefault(value, []).append(part)
     total = sum(probabilities.values())
-    shares = [sum(probabilities[part] for part in parts) / total for parts in groups.values()]
-    bits = -sum(share * math.log2(share) for share in shares)
+    shares = [sum(probabilities[part] for part in parts) / total for parts in parts_of.values()]
     # Shannon entropy of the answer: the expected information in bits.
-    return DistinguishingMark(
-        feature, question, tuple((v, tuple(parts)) for v, parts in groups.items()), bits, pin
-    )
+    bits = -sum(share * math.log2(share) for share in shares)
+    parts_by_value = tuple((value, tuple(parts)) for value, parts in parts_of.items())
+    return DistinguishingMark(feature, question, parts_by_value, bits, pin)
 
 
 def _list_parts(parts: Sequence[str]) -> str:

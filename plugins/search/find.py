@@ -17,6 +17,7 @@ from .marking_lookup import MarkingMatch, convert_guess, find_marking, find_prin
 
 if TYPE_CHECKING:
     from ...schema.note import Note
+    from .damaged_marking import Guess
 
 # Words of a query that do not describe a pin.
 _STOP_WORDS: Final = frozenset(
@@ -42,41 +43,52 @@ def find(
     """
     query = text[:_LONGEST_QUERY]
     marking = _QUOTES.sub(" ", query)
-    printed = find_printed(folio, marking, limit, only)
+    printed_matches = find_printed(folio, marking, limit, only)
     # A marking printed on a chip answers the query; words would only add weaker matches.
-    if printed and printed[0].score >= _CERTAIN_SCORE:
-        return SearchAnswer(text, tuple(printed))
-    guesses = [] if printed else guess_damaged(folio, marking, limit, only)
+    if printed_matches and printed_matches[0].score >= _CERTAIN_SCORE:
+        return SearchAnswer(text, tuple(printed_matches))
+    guesses = [] if printed_matches else guess_damaged(folio, marking, limit, only)
     if guesses:
-        from .distinguishing_marks import find_distinguishing_marks
-
-        matches = tuple(convert_guess(guess) for guess in guesses)
-        marks = find_distinguishing_marks(folio, guesses)
-        return SearchAnswer(text, matches, distinguishing_marks=marks)
+        return _answer_by_guesses(folio, text, guesses)
     named_chips, rest = _find_named_chips(folio, query, only)
     if named_chips and rest:
         parts = [match.chip.part for match in named_chips]
         pins = _search_pins(folio, _extract_terms(rest, typing), limit, only, parts)
         return SearchAnswer(text, tuple(named_chips[:limit]), pins, is_by_marking=True)
     answer_by_words = _search_words(folio, _extract_terms(query, typing), limit, only)
-    printed_parts = {match.chip.part for match in printed}
-    others = (m for m in answer_by_words.chips if m.chip.part not in printed_parts)
-    matches = (*printed, *others)
-    answer = replace(answer_by_words, query=text, chips=matches[:limit])
+    # A chip that matches in both ways is listed once, by its marking.
+    printed_parts = {match.chip.part for match in printed_matches}
+    other_matches = [
+        match for match in answer_by_words.chips if match.chip.part not in printed_parts
+    ]
+    chips = (*printed_matches, *other_matches)[:limit]
+    answer = replace(answer_by_words, query=text, chips=chips)
     return answer if answer else replace(answer, nearest=folio.nearest_parts(marking))
+
+
+def _answer_by_guesses(folio: Folio, text: str, guesses: Sequence[Guess]) -> SearchAnswer:
+    """Return the guesses at a damaged marking, and the features that would decide between them."""
+    from .distinguishing_marks import find_distinguishing_marks
+
+    matches = tuple(convert_guess(guess) for guess in guesses)
+    marks = find_distinguishing_marks(folio, guesses)
+    return SearchAnswer(text, matches, distinguishing_marks=marks)
 
 
 def _find_named_chips(folio: Folio, text: str, only: Only) -> tuple[list[MarkingMatch], str]:
     """Return the chips that words with a digit in them name, and the remaining words."""
-    best_match: dict[str, MarkingMatch] = {}
-    words_left = text.split()
-    for word in dict.fromkeys(words_left):
+    match_of_part: dict[str, MarkingMatch] = {}
+    words = text.split()
+    naming_words = set()
+    for word in dict.fromkeys(words):
         looks_like_marking = re.fullmatch(r"[^\"]{3,}", word) and re.search(r"\d", word)
         matches = find_marking(folio, word, _MOST_NAMED_CHIPS, only) if looks_like_marking else []
         for match in matches:
-            best_match.setdefault(match.chip.part, match)
-        words_left = [other for other in words_left if other != word] if matches else words_left
-    return list(best_match.values()), " ".join(words_left)
+            match_of_part.setdefault(match.chip.part, match)
+        if matches:
+            naming_words.add(word)
+    remaining_words = [word for word in words if word not in naming_words]
+    return list(match_of_part.values()), " ".join(remaining_words)
 
 
 def _extract_terms(text: str, typing: bool) -> list[list[str]]:

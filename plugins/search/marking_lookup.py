@@ -105,28 +105,22 @@ def _yield_candidates(folio: Folio, key: str, limit: int, only: Only) -> Iterato
     """Yield the chips whose marking equals, begins with or contains ``key``, with repeats."""
     if not key:
         return
-    exact = folio.find_chips_by_key(key, only)
-    for marked in exact:
+    exact_matches = folio.find_chips_by_key(key, only)
+    for marked in exact_matches:
         yield MarkingMatch(marked.chip, *explain_exact(marked.chip.part, marked.marking, key))
     # A whole marking needs no search for fragments; one character would match half the folio.
-    if exact or len(key) < _SHORTEST_FRAGMENT:
+    if exact_matches or len(key) < _SHORTEST_FRAGMENT:
         return
     for marked in folio.find_chips_by_prefix(key, limit, only):
-        yield MarkingMatch(
-            marked.chip,
-            f"{marked.marking} begins so",
-            _PREFIX_SCORE + _SHARE_SCORE * _compute_share(key, marked),
-        )
+        score = _PREFIX_SCORE + _SHARE_SCORE * _compute_share(key, marked)
+        yield MarkingMatch(marked.chip, f"{marked.marking} begins so", score)
     yield from _yield_without_suffix(folio, key, only)
     # Letters alone are probably a word; scanning every marking for them would be slow.
     if key.isalpha():
         return
     for marked in folio.find_chips_by_fragment(key, limit, only):
-        yield MarkingMatch(
-            marked.chip,
-            f"part of {marked.marking}",
-            _FRAGMENT_SCORE + _SHARE_SCORE * _compute_share(key, marked),
-        )
+        score = _FRAGMENT_SCORE + _SHARE_SCORE * _compute_share(key, marked)
+        yield MarkingMatch(marked.chip, f"part of {marked.marking}", score)
 
 
 def _yield_without_suffix(folio: Folio, key: str, only: Only) -> Iterator[MarkingMatch]:

@@ -57,17 +57,18 @@ class MarkingTree:
         Markings of equal cost keep their order.
         """
         keys, costs = _NO_MATCHES
+        # A low ceiling drops most branches at once; few markings need a higher one.
         for ceiling in CEILINGS:
             keys, costs = self.find_within(typed, ceiling)
             if len(keys) >= enough:
                 break
             if len(keys):
-                furthest = min(int(costs.min()) + spread, CEILINGS[-1])
-                if furthest > ceiling:
-                    keys, costs = self.find_within(typed, furthest)
+                promised_cost = min(int(costs.min()) + spread, CEILINGS[-1])
+                if promised_cost > ceiling:
+                    keys, costs = self.find_within(typed, promised_cost)
                 break
-        order = np.lexsort((keys, costs))
-        return keys[order], costs[order]
+        nearest_first = np.lexsort((keys, costs))
+        return keys[nearest_first], costs[nearest_first]
 
     def find_within(self, typed: str, ceiling: int) -> tuple[NDArray[np.int32], _Costs]:
         """Return indices into ``keys`` and costs of all markings that cost at most ``ceiling``."""
@@ -91,23 +92,25 @@ class _TreeWalk:
     """
 
     def __init__(self, typed: str, alphabet: str, depth: int, ceiling: int) -> None:
-        count, signs = len(typed), np.arange(len(typed) + 1, dtype=np.int16)
         self._ceiling = ceiling
-        self._read = np.array(
-            [
-                [compare_characters(character, printed) for character in typed]
-                for printed in alphabet
-            ],
-            np.int16,
-        ).reshape(len(alphabet), count)
-        self._extra: _Costs = signs * np.int16(EXTRA)
-        self._missing = np.full(count + 1, MISSING, np.int16)
-        self._missing[0], self._missing[count] = AT_THE_START, AT_THE_END
-        self._left: _Costs = signs[::-1] * np.int16(AT_THE_END)
+        typed_count = len(typed)
+        counts = np.arange(typed_count + 1, dtype=np.int16)  # characters typed so far
+        rest = counts[::-1]  # characters typed but not reached yet
+        read_costs = [
+            [compare_characters(character, printed) for character in typed] for printed in alphabet
+        ]
+        # Characters of the alphabet x characters typed.
+        self._read = np.array(read_costs, np.int16).reshape(len(alphabet), typed_count)
+        self._extra: _Costs = counts * np.int16(EXTRA)
+        self._missing = np.full(typed_count + 1, MISSING, np.int16)
+        self._missing[0], self._missing[typed_count] = AT_THE_START, AT_THE_END
+        self._left: _Costs = rest * np.int16(AT_THE_END)
+        # Least cost of the characters ahead, by the code of ``_Level.ahead``: those too many on
+        # either side are missing or extra.
         fewest, most = np.divmod(np.arange(depth * depth), depth)
-        off = np.maximum(fewest[:, None] - signs[::-1], signs[::-1] - most[:, None])
-        self._ahead: _Costs = (np.maximum(off, 0) * AT_THE_END).astype(np.int16)
-        self._costs: _Costs = (signs * np.int16(AT_THE_START))[None]
+        surplus = np.maximum(fewest[:, None] - rest, rest - most[:, None])
+        self._ahead: _Costs = (np.maximum(surplus, 0) * AT_THE_END).astype(np.int16)
+        self._costs: _Costs = (counts * np.int16(AT_THE_START))[None]
         self._before: _Costs | None = None  # ``_costs`` one character earlier
         self._character: _Numbers = np.zeros(1, np.intp)
         self._branches: _Numbers = np.zeros(1, np.intp)
@@ -116,31 +119,33 @@ class _TreeWalk:
     def descend(self, level: _Level) -> bool:
         """Follow the branches to the next level; return whether any is left."""
         parents, branches = self._list_children(level)
-        character = level.character[branches].astype(np.intp)
+        characters = level.character[branches].astype(np.intp)
+        # Branches x (characters typed + 1), and branches x characters typed.
         above = self._costs.take(parents, axis=0)
-        read = self._read.take(character, axis=0)
+        read = self._read.take(characters, axis=0)
         costs = self._extend(above, read, parents)
         least_total = (costs + self._ahead.take(level.ahead[branches], axis=0)).min(axis=1)
         is_near = least_total <= self._ceiling
         # A swap may begin with this character, and shows in the costs only after the next one.
         if read.shape[1] > 1:
             is_near |= (above[:, :-2] + read[:, 1:]).min(axis=1) <= self._ceiling - SWAPPED
-        near = np.flatnonzero(is_near)
-        self._before, self._costs = above[near], costs[near]
-        self._character, self._branches = character[near], branches[near]
+        followed = np.flatnonzero(is_near)
+        self._before, self._costs = above[followed], costs[followed]
+        self._character, self._branches = characters[followed], branches[followed]
         self._children = level.children
-        return bool(len(near))
+        return bool(len(followed))
 
     def _list_children(self, level: _Level) -> tuple[_Numbers, _Numbers]:
         """Return for each child of the branches followed its parent's row, and the child."""
         if self._children is None:
             return np.zeros(len(level.character), np.intp), np.arange(len(level.character))
-        first = self._children[self._branches]
-        count = self._children[self._branches + 1] - first
-        parents = np.repeat(np.arange(len(first)), count)
-        return parents, np.arange(len(parents)) + np.repeat(
-            first - (np.cumsum(count) - count), count
-        )
+        first_child = self._children[self._branches]
+        child_count = self._children[self._branches + 1] - first_child
+        parents = np.repeat(np.arange(len(first_child)), child_count)
+        # Children of one parent are neighbours: numbered on from its first.
+        rows_before = np.cumsum(child_count) - child_count
+        children = np.arange(len(parents)) + np.repeat(first_child - rows_before, child_count)
+        return parents, children
 
     def _extend(self, above: _Costs, read: _Costs, parents: _Numbers) -> _Costs:
         """Return the costs with one more printed character: read, swapped or missing."""
@@ -159,10 +164,11 @@ class _TreeWalk:
 
     def collect_ends(self, key: NDArray[np.int32]) -> tuple[NDArray[np.int32], _Costs]:
         """Return the markings that end at the branches followed, and their costs."""
-        ends = key[self._branches]
-        costs = (self._costs[ends >= 0] + self._left).min(axis=1)
-        near = costs <= self._ceiling
-        return ends[ends >= 0][near], costs[near]
+        key_at_branch = key[self._branches]
+        is_end = key_at_branch >= 0
+        costs = (self._costs[is_end] + self._left).min(axis=1)
+        is_near = costs <= self._ceiling
+        return key_at_branch[is_end][is_near], costs[is_near]
 
 
 def _encode_keys(keys: Sequence[str]) -> tuple[NDArray[np.uint16], str]:
@@ -170,45 +176,52 @@ def _encode_keys(keys: Sequence[str]) -> tuple[NDArray[np.uint16], str]:
 
     The table has shape (keys, longest key); 0 fills the rows behind their ends.
     """
+    # All keys as one array of code points, each key ended by a 0.
     codes = np.frombuffer("".join(f"{key}\0" for key in keys).encode("utf-32-le"), np.uint32)
     alphabet = np.flatnonzero(np.bincount(codes))
     index_of_code = np.zeros(int(alphabet.max(initial=0)) + 1, np.uint16)
     index_of_code[alphabet] = np.arange(len(alphabet))
+
     ends = np.flatnonzero(codes == 0)
     starts = np.append(0, ends[:-1] + 1)[: len(ends)]
-    longest = int((ends - starts).max(initial=0))
-    table = np.append(index_of_code[codes], np.zeros(longest, np.uint16))[
-        starts[:, None] + np.arange(longest)
-    ]
-    table[np.arange(longest) >= (ends - starts)[:, None]] = 0
+    lengths = ends - starts
+    longest = int(lengths.max(initial=0))
+    # Each row is read on beyond its end, and blanked there.
+    columns = np.arange(longest)
+    padded = np.append(index_of_code[codes], np.zeros(longest, np.uint16))
+    table = padded[starts[:, None] + columns]
+    table[columns >= lengths[:, None]] = 0
     return table, "".join(map(chr, alphabet.tolist()))
 
 
 def _build_levels(table: NDArray[np.uint16]) -> list[_Level]:
     """Return the levels of the tree; ``table`` holds the sorted markings, one to a row."""
     lengths = np.count_nonzero(table, axis=1)
-    begins = np.arange(len(table)) == 0  # rows whose prefix differs from the row above
-    branch_of = np.zeros(len(table), np.intp)
-    rows, parents, aheads = [], [], []
+    begins_branch = np.arange(len(table)) == 0  # rows whose prefix differs from the row above
+    branch_of_row = np.zeros(len(table), np.intp)
+    rows_of_level, parents_of_level, ahead_of_level = [], [], []
     for depth, column in enumerate(table.T, start=1):
-        begins[1:] |= column[1:] != column[:-1]
-        first, goes_on = np.flatnonzero(begins), column[begins] > 0
-        fewest, most = (
-            which.reduceat(lengths, first)[goes_on] - depth for which in (np.minimum, np.maximum)
+        begins_branch[1:] |= column[1:] != column[:-1]
+        first_rows = np.flatnonzero(begins_branch)
+        goes_on = column[first_rows] > 0  # a marking that ended above has no branch here
+        fewest = np.minimum.reduceat(lengths, first_rows)[goes_on] - depth
+        most = np.maximum.reduceat(lengths, first_rows)[goes_on] - depth
+        branch_rows = first_rows[goes_on]
+        rows_of_level.append(branch_rows)
+        parents_of_level.append(branch_of_row[branch_rows])
+        ahead_of_level.append((fewest * table.shape[1] + most).astype(np.int16))
+        branch_of_row = np.cumsum(begins_branch & (column > 0)) - 1
+    parents_of_level.append(np.zeros(0, np.intp))  # the last level has no children
+
+    levels = []
+    for depth, rows in enumerate(rows_of_level):
+        # Parents are in ascending order, so that each one's children are between two places.
+        children = np.searchsorted(parents_of_level[depth + 1], np.arange(len(rows) + 1))
+        level = _Level(
+            children=children.astype(np.int32),
+            character=table[rows, depth],
+            key=np.where(lengths[rows] == depth + 1, rows, -1).astype(np.int32),
+            ahead=ahead_of_level[depth],
         )
-        rows.append(first[goes_on])
-        parents.append(branch_of[rows[-1]])
-        aheads.append((fewest * table.shape[1] + most).astype(np.int16))
-        branch_of = np.cumsum(begins & (column > 0)) - 1
-    parents.append(np.zeros(0, np.intp))
-    return [
-        _Level(
-            children=np.searchsorted(parents[depth + 1], np.arange(len(first) + 1)).astype(
-                np.int32
-            ),
-            character=table[first, depth],
-            key=np.where(lengths[first] == depth + 1, first, -1).astype(np.int32),
-            ahead=aheads[depth],
-        )
-        for depth, first in enumerate(rows)
-    ]
+        levels.append(level)
+    return levels

@@ -87,28 +87,28 @@ def _fill_cost_table(typed: str, key: str) -> Costs:
     table = [[j * AT_THE_START for j in range(len(key) + 1)]]
     for i, character in enumerate(typed, start=1):
         above, row = table[-1], [i * AT_THE_START]
-        missing = AT_THE_END if i == len(typed) else MISSING
+        # Past the last typed character all that is printed is a suffix, and the other way round.
+        missing_cost = AT_THE_END if i == len(typed) else MISSING
         for j, printed in enumerate(key, start=1):
-            extra = AT_THE_END if j == len(key) else EXTRA
-            best = min(
+            extra_cost = AT_THE_END if j == len(key) else EXTRA
+            least_cost = min(
                 above[j - 1] + compare_characters(character, printed),
-                row[j - 1] + missing,
-                above[j] + extra,
+                row[j - 1] + missing_cost,
+                above[j] + extra_cost,
             )
             if i > 1 and j > 1:
-                best = min(best, table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j))
-            row.append(best)
+                swapped_cost = table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j)
+                least_cost = min(least_cost, swapped_cost)
+            row.append(least_cost)
         table.append(row)
     return table
 
 
 def _compute_swap_cost(typed: str, key: str, i: int, j: int) -> int:
     """Return the cost of having read the last two characters in reverse order."""
-    last, first = (
-        compare_characters(typed[i - 1], key[j - 2]),
-        compare_characters(typed[i - 2], key[j - 1]),
-    )
-    return SWAPPED + last + first
+    last_cost = compare_characters(typed[i - 1], key[j - 2])
+    first_cost = compare_characters(typed[i - 2], key[j - 1])
+    return SWAPPED + last_cost + first_cost
 
 
 def _trace_last_step(
@@ -119,22 +119,26 @@ def _trace_last_step(
     if i and j:
         character, printed = typed[i - 1], key[j - 1]
         if cost == table[i - 1][j - 1] + compare_characters(character, printed):
-            read = _NOT_READ if character == UNREAD else f" read as {character}"
-            return (i - 1, j - 1), f"{printed}{read}" if character != printed else ""
+            misread = _NOT_READ if character == UNREAD else f" read as {character}"
+            return (i - 1, j - 1), f"{printed}{misread}" if character != printed else ""
         if min(i, j) > 1 and cost == table[i - 2][j - 2] + _compute_swap_cost(typed, key, i, j):
             return (i - 2, j - 2), f"{key[j - 2]} and {key[j - 1]} swapped"
-    at_end, at_start = i == len(typed), i == 0
-    if j and cost == table[i][j - 1] + (
-        AT_THE_START if at_start else AT_THE_END if at_end else MISSING
-    ):
-        reason = (
-            "prefix missing"
-            if at_start
-            else "suffix missing"
-            if at_end
-            else f"{key[j - 1]} missing"
-        )
-        return (i, j - 1), reason
-    if j in (0, len(key)):
-        return (i - 1, j), f"suffix {typed[i - 1]} left aside" if j else "prefix left aside"
+    if j:
+        missing_cost, reason = _explain_missing(typed, key, i, j)
+        if cost == table[i][j - 1] + missing_cost:
+            return (i, j - 1), reason
+    # Only a typed character that is not printed is left.
+    if j == 0:
+        return (i - 1, j), "prefix left aside"
+    if j == len(key):
+        return (i - 1, j), f"suffix {typed[i - 1]} left aside"
     return (i - 1, j), f"{typed[i - 1]} too many"
+
+
+def _explain_missing(typed: str, key: str, i: int, j: int) -> tuple[int, str]:
+    """Return the cost of not having read a printed character after ``i`` typed ones, in words."""
+    if i == 0:
+        return AT_THE_START, "prefix missing"
+    if i == len(typed):
+        return AT_THE_END, "suffix missing"
+    return MISSING, f"{key[j - 1]} missing"

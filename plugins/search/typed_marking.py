@@ -44,16 +44,18 @@ def interpret_marking(text: str) -> list[TypedMarking]:
     Words on lines after the first are set aside in both when they look like a code.
     """
     first_line, *other_lines = text.strip().splitlines() or [""]
-    all_below = [word for line in other_lines for word in line.split()]
-    codes_below = [word for word in all_below if _LOT_CODE.fullmatch(word.upper())]
-    words_below = [word for word in all_below if word not in codes_below]
-    full_marking = TypedMarking(" ".join([first_line, *words_below]), tuple(codes_below))
+    words_below = [word for line in other_lines for word in line.split()]
+    codes_below = [word for word in words_below if _LOT_CODE.fullmatch(word.upper())]
+    other_words_below = [word for word in words_below if word not in codes_below]
+    full_marking = TypedMarking(" ".join([first_line, *other_words_below]), tuple(codes_below))
+
+    # The first word is the part number, however much it looks like a date code.
     words = full_marking.text.split()
     part_words = words[:1] + [word for word in words[1:] if not _DATE_CODE.fullmatch(word.upper())]
     if len(part_words) == len(words) or not is_marking(" ".join(part_words)):
         return [full_marking]
-    codes = [word for word in words if word not in part_words]
-    return [full_marking, TypedMarking(" ".join(part_words), (*codes, *codes_below))]
+    date_codes = [word for word in words if word not in part_words]
+    return [full_marking, TypedMarking(" ".join(part_words), (*date_codes, *codes_below))]
 
 
 def is_marking(text: str) -> bool:
