@@ -59,65 +59,69 @@ def find_drive_pin(topology: Topology, words: re.Pattern[str]) -> str | None:
 def find_links(boards: Boards, known: set[str]) -> dict[str, Link]:
     """Return how signals reach the points that state one and that no path explains."""
     topology = boards.good.topology
-    sources = list(find_sources(topology))
-    routes = _find_routes(topology, sources)
-    found = {}
+    routes = _find_routes(topology, list(find_sources(topology)))
+    links = {}
     for name in topology.expectations:
         if carries_signal(topology, name) and name not in known and name in routes:
             source, refs = routes[name]
-            found[name] = Link(source, compute_chain_share(boards, refs))
-    return found
+            links[name] = Link(source, compute_chain_share(boards, refs))
+    return links
 
 
 def find_outside_loops(boards: Boards) -> dict[str, Link]:
-    """Return the outside nodes whose signal or voltage the chip's own drives make."""
+    """Return the outside nodes whose signal or voltage the chip's own drives make.
+
+    Surest first: as the chip file says, as names of nodes tell, through a module, through a
+    transistor or transformer.
+    """
     topology = boards.good.topology
-    made: dict[str, Link] = {}
-    for told in topology.chip.application.nodes:
-        if told.made_by is not None and told.made_by in topology.pin_at:
-            made[told.id] = Link(
-                told.made_by, compute_chain_share(boards, _find_chain(topology, told.made_by))
-            )
-    outside = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
-    for node, pin in guess_makers(topology, outside).items():
-        if node not in made:
-            routes = _find_routes(topology, [pin])
-            refs = routes[node][1] if node in routes else _find_chain(topology, pin)
-            made[node] = Link(pin, compute_chain_share(boards, refs))
-    made |= _find_module_loops(boards, set(made))
+    links: dict[str, Link] = {}
+
+    def add(node: str, source: str, refs: frozenset[str]) -> None:
+        links.setdefault(node, Link(source, compute_chain_share(boards, refs)))
+
+    for node in topology.chip.application.nodes:
+        if node.made_by is not None and node.made_by in topology.pin_at:
+            add(node.id, node.made_by, _find_chain(topology, node.made_by))
+    outside_nodes = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
+    for name, pin in guess_makers(topology, outside_nodes).items():
+        routes = _find_routes(topology, [pin])
+        add(name, pin, routes[name][1] if name in routes else _find_chain(topology, pin))
+    links |= _find_module_loops(boards, set(links))
     sources = find_sources(topology)
     routes = _find_routes(topology, [name for name in sources if name in topology.pin_at])
-    for node in sources:
-        # What a transistor or transformer makes of an output.
-        if node not in topology.pin_at and node not in made and node in routes:
-            source, refs = routes[node]
-            made[node] = Link(source, compute_chain_share(boards, refs))
-    return made
+    for name in sources:
+        # A node behind a transistor or transformer that an output drives.
+        if name not in topology.pin_at and name in routes:
+            add(name, *routes[name])
+    return links
 
 
 def guess_makers(topology: Topology, outside: list[str]) -> dict[str, str]:
-    """Return, of nodes fed from outside, those that the line or field drive makes by their names.
+    """Return the pin of the line or field drive that makes each node, as far as names tell.
 
-    Each with the pin of the drive.
+    ``outside``: the nodes fed from outside the drawing.
     """
     nodes = topology.chip.application.nodes
     names = {node.id: f"{node.id.replace('-', ' ')} {node.name}" for node in nodes}
-    found: dict[str, str] = {}
-    for drive, words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
-        pin = find_drive_pin(topology, drive)
+    makers: dict[str, str] = {}
+    for drive_words, made_words in ((_FIELD_DRIVE, _FIELD_MADE), (_LINE_DRIVE, _LINE_MADE)):
+        pin = find_drive_pin(topology, drive_words)
         if pin is None:
             continue
         for node in outside:
+            name = names.get(node, "")
             # The drive of another chip is no product of this one's.
-            if node in names and words.search(names[node]) and not drive.search(names[node]):
-                found.setdefault(node, pin)
-    return found
+            if made_words.search(name) and not drive_words.search(name):
+                makers.setdefault(node, pin)
+    return makers
 
 
 def _find_module_loops(boards: Boards, known: set[str]) -> dict[str, Link]:
     """Return the nodes at which a module outside gives the chip's output back.
 
-    A delay line for colour difference signals, say: output and input are told by the same words.
+    A delay line for colour difference signals, say: output and input have the same words in their
+    names.
     """
     topology = boards.good.topology
     sources = find_sources(topology)
@@ -126,15 +130,16 @@ def _find_module_loops(boards: Boards, known: set[str]) -> dict[str, Link]:
         for name, pin in topology.pin_at.items()
         if pin.role == "output" and carries_signal(topology, name)
     ]
-    found = {}
+    links = {}
     for node, stated_at in sources.items():
         if node in topology.pin_at or node in known:
             continue
         makers = [pin for pin in outputs if _are_alike(topology, stated_at, pin)]
+        # Two outputs alike leave open which one the module gets.
         if len(makers) == 1:
             via = _find_last_node(topology, makers[0], stated_at)
-            found[node] = Link(makers[0], np.ones(boards.count), via)
-    return found
+            links[node] = Link(makers[0], np.ones(boards.count), via)
+    return links
 
 
 def _find_last_node(topology: Topology, pin: str, like: str) -> str | None:
@@ -165,18 +170,21 @@ def _read_function(topology: Topology, name: str) -> str:
 
 
 def compute_chain_share(boards: Boards, refs: frozenset[str]) -> Array:
-    """Return the share left behind a chain of parts when one of them has failed."""
+    """Return the share left behind a chain of parts when one of them has failed, (boards,)."""
     share = np.ones(boards.count)
     kinds = {part.ref: part.kind for part in boards.good.topology.chip.application.parts}
-    for at, fault in enumerate(boards.faults):
-        one = fault.hypothesis
-        if one.kind == "part" and one.what in refs:
-            is_open = one.failure.startswith("open")
-            shorted = one.failure.startswith("shorted") and kinds[one.what] in _SWITCHING
-            if is_open or shorted:
-                share[boards.list_rows(at)] = 0.0
-            elif kinds[one.what] in _SWITCHING:
-                share[boards.list_rows(at)] = _WEAKENED
+    for number, fault in enumerate(boards.faults):
+        hypothesis = fault.hypothesis
+        if hypothesis.kind != "part" or hypothesis.what not in refs:
+            continue
+        rows = boards.list_rows(number)
+        is_switching = kinds[hypothesis.what] in _SWITCHING
+        is_open = hypothesis.failure.startswith("open")
+        # A shorted capacitor in the chain still passes the signal; a transistor no longer switches.
+        if is_open or (is_switching and hypothesis.failure.startswith("shorted")):
+            share[rows] = 0.0
+        elif is_switching:
+            share[rows] = _WEAKENED
     return share
 
 
@@ -190,24 +198,25 @@ def compute_line_chain_share(boards: Boards) -> Array:
 
 def _find_routes(topology: Topology, sources: list[str]) -> dict[str, tuple[str, frozenset[str]]]:
     """Return, for points that sources lead to through parts, the nearest source and the parts."""
-    found = {source: (source, frozenset[str]()) for source in sources}
-    edge = list(sources)
-    while edge:
-        ahead = []
-        for end in edge:
-            source, refs = found[end]
+    routes = {source: (source, frozenset[str]()) for source in sources}
+    current_ends = list(sources)
+    while current_ends:
+        next_ends = []
+        for end in current_ends:
+            source, refs = routes[end]
             for part in topology.parts_at.get(end, ()):
                 if part.kind not in _CARRYING or not _leads_on(part.kind, part.joins, end):
                     continue
                 for other in part.joins:
-                    quiet = topology.is_quiet(other) or "supply" in other
-                    if other in found or other == GROUND or quiet:
+                    is_quiet = topology.is_quiet(other) or "supply" in other
+                    if other in routes or other == GROUND or is_quiet:
                         continue
-                    found[other] = (source, refs | {part.ref})
+                    routes[other] = (source, refs | {part.ref})
+                    # At a pin the way ends: it leads into the chip.
                     if other not in topology.pin_at:
-                        ahead.append(other)
-        edge = ahead
-    return found
+                        next_ends.append(other)
+        current_ends = next_ends
+    return routes
 
 
 def _leads_on(kind: str, joins: tuple[str, ...], end: str) -> bool:

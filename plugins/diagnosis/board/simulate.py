@@ -16,6 +16,7 @@ from .hypotheses import Fault, list_faults
 from .operating_point import Boards
 from .settling import Settled, settle
 from .severities import Draws
+from .signals import Signal
 from .topology import Topology
 
 Array = NDArray[Any]
@@ -30,6 +31,11 @@ _LITTLE_V: Final = 0.1
 _CLAMPED: Final = ("line pulse", "flyback pulse")
 _UNCLAMPED: Final = (1.0, 4.0)
 _LEAST_TO_COUNT: Final = 0.03  # of the good signal: with less a counter counts nothing
+_NO_SIGNAL: Final = ("noise", "steady", "control voltage")
+_LEAST_SHARE: Final = 1e-3
+_LEAST_SOLVED_V: Final = 0.2
+_NEARLY_EXPLAINED: Final = 0.4  # of the solved voltage: a stated one as near is explained
+_OWN_BIAS: Final = 0.3  # of inputs for pulses, those with a bias of their own
 
 
 def simulate_cloud(chip: Chip, condition: str, samples: int = DRAWS, seed: int = SEED) -> Cloud:
@@ -60,24 +66,24 @@ def _simulate_faults(board: GoodBoard, faults: Sequence[Fault]) -> Cloud:
 def read_settled(settled: Settled) -> Cloud:
     """Return the readings of instruments on settled boards."""
     boards, topology = settled.boards, settled.boards.good.topology
-    shape, nodes = (len(boards.faults), boards.draws), boards.nodes
-    dc = _compute_shown_dc(settled)
+    by_point = (len(boards.faults), boards.draws, boards.nodes)
+    dc_v = _compute_shown_dc(settled)
     good_vpp, good_hz = _measure_good_signals(settled)
     vpp, hz, words = _measure_signals(settled, good_vpp, good_hz)
     features = read_features(settled)
-    shown = np.stack([features[name] for name in FEATURES], axis=1)
+    shown = np.stack([features[name] for name in FEATURES], axis=1)  # boards x features
     return Cloud(
         part=topology.chip.part,
         condition=topology.condition,
         points=topology.points,
         hypotheses=tuple(fault.hypothesis for fault in boards.faults),
-        dc_v=dc.reshape(*shape, nodes).astype(np.float32),
-        vpp_v=vpp.reshape(*shape, nodes).astype(np.float32),
-        frequency_hz=hz.reshape(*shape, nodes),
-        ripple_vpp=settled.ripple_vpp.reshape(*shape, nodes).astype(np.float32),
-        words=words.reshape(*shape, nodes),
-        shown=shown.reshape(*shape, len(FEATURES)).astype(np.float32),
-        healthy_dc_v=np.median(dc[: boards.draws], axis=0).astype(np.float32),
+        dc_v=dc_v.reshape(by_point).astype(np.float32),
+        vpp_v=vpp.reshape(by_point).astype(np.float32),
+        frequency_hz=hz.reshape(by_point),
+        ripple_vpp=settled.ripple_vpp.reshape(by_point).astype(np.float32),
+        words=words.reshape(by_point),
+        shown=shown.reshape(*by_point[:2], len(FEATURES)).astype(np.float32),
+        healthy_dc_v=np.median(dc_v[: boards.draws], axis=0).astype(np.float32),
         healthy_vpp_v=good_vpp.astype(np.float32),
         healthy_frequency_hz=good_hz,
     )
@@ -95,59 +101,65 @@ def _measure_signals(
     vpp = np.zeros((boards.count, boards.nodes))
     hz = np.full((boards.count, boards.nodes), np.nan)
     words = np.zeros((boards.count, boards.nodes), dtype=np.uint8)
-    for at, name in enumerate(topology.points):
+    for column, name in enumerate(topology.points):
         signal = settled.find_shown_signal(name)
         if signal is None:
             continue
-        if good_vpp[at] > 0:
-            vpp[:, at] = good_vpp[at] * signal.level * _compute_unclamped_gain(settled, name)
-            words[:, at] = signal.words
+        if good_vpp[column] > 0:
+            unclamped_gain = _compute_unclamped_gain(settled, name)
+            vpp[:, column] = good_vpp[column] * signal.level * unclamped_gain
+            words[:, column] = signal.words
         if name in topology.quiet_noise_vpp:
-            height = settled.draws.draw_log_uniform(f"noise at {name}", *_NOISE_HEIGHT)[
-                boards.draw_of
-            ]
-            noise = topology.quiet_noise_vpp[name] * height * np.clip(signal.noise, 0, 1)
-            louder = noise > vpp[:, at]
-            words[louder, at] |= int(Seen.NOISE | Seen.DISTORTED)
-            vpp[:, at] = np.maximum(vpp[:, at], noise)
-        if np.isfinite(good_hz[at]):
-            counted = signal.level > _LEAST_TO_COUNT
-            hz[:, at] = np.where(counted, good_hz[at] * (1 + signal.detune), np.nan)
+            # Without a signal the stages' full gain brings up noise instead.
+            noise_vpp = _compute_noise_vpp(settled, name, signal)
+            is_louder = noise_vpp > vpp[:, column]
+            words[is_louder, column] |= int(Seen.NOISE | Seen.DISTORTED)
+            vpp[:, column] = np.maximum(vpp[:, column], noise_vpp)
+        if np.isfinite(good_hz[column]):
+            is_counted = signal.level > _LEAST_TO_COUNT
+            hz[:, column] = np.where(is_counted, good_hz[column] * (1 + signal.detune), np.nan)
     vpp[vpp < _NOTHING_VPP] = 0.0
     for name, stated_at in settled.paths.sources.items():
         if name != stated_at and not good_vpp[topology.index[name]]:
             # Something comes in there; how large it is outside, nothing tells.
             vpp[:, topology.index[name]] = np.nan
-    words[np.nan_to_num(vpp) < _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)] &= int(
-        Seen.NOISE
-    )
+    # Of a signal too small to see, an oscilloscope tells nothing but its noise.
+    least_vpp = _LEAST_TO_COUNT * np.maximum(good_vpp, _NOTHING_VPP)
+    words[np.nan_to_num(vpp) < least_vpp] &= int(Seen.NOISE)
     return vpp, hz, words
 
 
+def _compute_noise_vpp(settled: Settled, name: str, signal: Signal) -> Array:
+    """Return the noise that a point shows, peak to peak, shape (boards,)."""
+    height = settled.draws.draw_log_uniform(f"noise at {name}", *_NOISE_HEIGHT)
+    stated_vpp = settled.topology.quiet_noise_vpp[name]
+    return stated_vpp * height[settled.boards.draw_of] * np.clip(signal.noise, 0, 1)
+
+
 def _measure_good_signals(settled: Settled) -> tuple[Array, Array]:
-    """Return peak to peak and frequency that points of the good board show."""
+    """Return peak to peak and frequency that points of the good board show, shape (points,)."""
     topology = settled.boards.good.topology
     vpp = np.zeros(len(topology.points))
     hz = np.full(len(topology.points), np.nan)
-    for at, name in enumerate(topology.points):
+    for column, name in enumerate(topology.points):
+        if settled.paths.sources.get(name, name) != name:
+            vpp[column], hz[column] = _measure_far_end(settled, name)
+            continue
         expectation = topology.expectations.get(name)
         waveform = expectation.waveform if expectation is not None else None
         share = 1.0
-        if settled.paths.sources.get(name, name) != name:
-            vpp[at], hz[at] = _measure_far_end(settled, name)
-            continue
         if (waveform is None or not waveform.period_s) and name in settled.paths.at:
+            # Nothing is stated here: the source's signal, as the parts bring it.
             path = settled.paths.at[name]
             stated_at = settled.paths.sources[path.source]
             waveform = topology.expectations[stated_at].waveform
-            at_stated = settled.paths.at.get(stated_at)
-            known = at_stated.volts_per_volt if at_stated is not None else 1.0
-            share = path.volts_per_volt / max(known, 1e-3)
-        if waveform is not None and waveform.period_s and waveform.kind not in ("noise", "steady"):
-            if waveform.kind == "control voltage":
-                continue
-            vpp[at] = share * waveform.figures.vpp_v
-            hz[at] = waveform.frequency_hz or np.nan
+            stated_path = settled.paths.at.get(stated_at)
+            stated_share = stated_path.volts_per_volt if stated_path is not None else 1.0
+            share = path.volts_per_volt / max(stated_share, _LEAST_SHARE)
+        if waveform is None or not waveform.period_s or waveform.kind in _NO_SIGNAL:
+            continue
+        vpp[column] = share * waveform.figures.vpp_v
+        hz[column] = waveform.frequency_hz or np.nan
     return vpp, hz
 
 
@@ -179,34 +191,37 @@ def _compute_unclamped_gain(settled: Settled, name: str) -> Array | float:
     waveform = topology.expectations[stated_at].waveform
     if waveform is None or waveform.kind not in _CLAMPED:
         return 1.0
-    times = settled.draws.draw_log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
+    gain = settled.draws.draw_log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
     if name == path.source:
-        return times
-    return np.where(boards.is_lifted[:, topology.index[name]], times, 1.0)
+        return gain
+    return np.where(boards.is_lifted[:, topology.index[name]], gain, 1.0)
 
 
 def _compute_shown_dc(settled: Settled) -> Array:
-    """Return a meter's readings: the solved voltages, put so that good boards read as stated."""
+    """Return a DC meter's readings, shape (boards, points): good boards read as stated."""
     boards, topology = settled.boards, settled.boards.good.topology
     volts = boards.volts[:, : boards.nodes].copy()
     for name in topology.points:
         if topology.leads_outside(name) and name not in topology.stated_dc_v:
             # What is on it outside the drawing, nothing tells.
             volts[:, topology.index[name]] = np.nan
-    good = volts[: boards.draws][boards.draw_of]
-    for name, stated in topology.stated_dc_v.items():
-        at = topology.index[name]
-        solved = good[:, at]
+    good_volts = volts[: boards.draws][boards.draw_of]
+    for name, stated_v in topology.stated_dc_v.items():
+        column = topology.index[name]
+        good_v = good_volts[:, column]
         # What parts explain nearly is taken in proportion, the rest by its distance.
-        near = (np.abs(solved) > 0.2) & (np.abs(stated - solved) < 0.4 * np.abs(solved))
-        share = np.where(near, stated / np.where(near, solved, 1.0), 1.0)
-        rest = np.where(near, 0.0, stated - solved)
+        missing_v = stated_v - good_v
+        is_near = np.abs(good_v) > _LEAST_SOLVED_V
+        is_near &= np.abs(missing_v) < _NEARLY_EXPLAINED * np.abs(good_v)
+        share = np.where(is_near, stated_v / np.where(is_near, good_v, 1.0), 1.0)
+        added_v = np.where(is_near, 0.0, missing_v)
         signal = settled.find_shown_signal(name)
-        if signal is not None:
-            rest = rest * np.clip(signal.level, 0, 1)
-        volts[:, at] = volts[:, at] * share + rest
-        if signal is not None:
-            volts[:, at] = _remove_pulses(settled, name, volts[:, at], signal.level)
+        if signal is None:
+            volts[:, column] = volts[:, column] * share + added_v
+            continue
+        # The unexplained part is the mean of the signal, and goes with it.
+        shown_v = volts[:, column] * share + added_v * np.clip(signal.level, 0, 1)
+        volts[:, column] = _remove_pulses(settled, name, shown_v, signal.level)
     return volts
 
 
@@ -220,10 +235,10 @@ def _remove_pulses(settled: Settled, name: str, volts: Array, level: Array) -> A
     waveform = expectation.waveform if expectation is not None else None
     if pin is None or pin.role != "input" or waveform is None or waveform.kind not in _KEYING:
         return volts
-    low, _, mean = waveform.extremes_v
-    foot = settled.draws.draw_uniform(f"foot of {name}", 0.0, 1.0)[settled.boards.draw_of] * max(
-        low, 0
-    )
-    own = settled.draws.draw_event(f"{name} has a bias", 0.3)[settled.boards.draw_of]
-    fallen = foot + (volts - foot) * np.clip(level, 0, 1)
-    return np.where(own | (np.abs(mean) < _LITTLE_V), volts, fallen)
+    low_v, _, mean_v = waveform.extremes_v
+    draw_of = settled.boards.draw_of
+    foot_share = settled.draws.draw_uniform(f"foot of {name}", 0.0, 1.0)[draw_of]
+    foot_v = foot_share * max(low_v, 0)
+    has_own_bias = settled.draws.draw_event(f"{name} has a bias", _OWN_BIAS)[draw_of]
+    fallen_v = foot_v + (volts - foot_v) * np.clip(level, 0, 1)
+    return np.where(has_own_bias | (np.abs(mean_v) < _LITTLE_V), volts, fallen_v)

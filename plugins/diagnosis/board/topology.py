@@ -22,6 +22,7 @@ _DAMPING_OHM: Final = 10e3  # in series with a filter's capacitor
 _SMALL_OHM: Final = 680.0  # beside what lies behind a dead end
 _QUIET: Final = ("no signal", "free-running", "no input")
 _STILL_THERE: Final = 0.5  # of a signal: as much in the quiet condition is the same one
+_FARTHEST_STAGES: Final = 3  # along the diagram, for the supply or ground that a pin lives on
 _SET_IS_OFF: Final = ("off", "standby")
 _PULSED: Final = ("pulse", "line pulse", "field pulse", "flyback pulse", "servo pulse")
 _CARRYING_DC: Final = ("resistor", "coil", "potentiometer", "transformer", "connector", "diode")
@@ -163,16 +164,16 @@ class Topology:
 
         A filter rests at the reference of its detector, whatever that runs on.
         """
-        found = {}
+        references: dict[str, str] = {}
         for name, pin in self.pin_at.items():
             if pin.role in ("supply", "ground", "reference"):
                 continue
             for block in self.blocks_at.get(name, ()):
                 needs = self.find_needed_pins(block)
-                rests = pin.role == "filter" and name in block.outputs
-                if "reference" in needs and (rests or "supply" not in needs):
-                    found[name] = needs["reference"]
-        return found
+                is_filter_of_it = pin.role == "filter" and name in block.outputs
+                if "reference" in needs and (is_filter_of_it or "supply" not in needs):
+                    references[name] = needs["reference"]
+        return references
 
     def find_supply_ground(self, supply_pin: str) -> str:
         """Return the ground pin that the current of a supply pin leaves by."""
@@ -180,18 +181,17 @@ class Topology:
 
     def find_needed_pins(self, block: Block) -> dict[str, str]:
         """Return, by role, the first pin that a stage needs, also through stages it needs."""
-        found: dict[str, str] = {}
-        ids = {b.id: b for b in self.chip.blocks}
+        needed: dict[str, str] = {}
+        blocks = {b.id: b for b in self.chip.blocks}
         for end in (*block.needs, *block.inputs):
             if end in self.pin_at:
                 role = "reference" if end in self._made_references else self.pin_at[end].role
-                found.setdefault(role, end)
+                needed.setdefault(role, end)
         for end in block.needs:
-            if end in ids:
-                for out in ids[end].outputs:
-                    if out in self.pin_at and self.pin_at[out].role == "reference":
-                        found.setdefault("reference", out)
-        return found
+            for out in blocks[end].outputs if end in blocks else ():
+                if out in self.pin_at and self.pin_at[out].role == "reference":
+                    needed.setdefault("reference", out)
+        return needed
 
     @cached_property
     def _made_references(self) -> frozenset[str]:
@@ -201,18 +201,18 @@ class Topology:
 
     def _find_nearest(self, name: str, role: str) -> str | None:
         """Return the pin of a role that stages naming the point need, or stages beside them."""
-        visited, edge = set(), [name]
-        for _ in range(3):
-            beside: list[str] = []
-            for end in edge:
-                for block in self.blocks_at.get(end, ()):
-                    for need in (*block.needs, *block.inputs):
-                        if need in self.pin_at and self.pin_at[need].role == role:
-                            return need
-                    beside += [block.id, *(e for e in block.needs if e not in self.pin_at)]
-                    beside += [e for e in block.needs if e in self.list_pins("reference")]
-            visited.update(edge)
-            edge = [end for end in dict.fromkeys(beside) if end not in visited]
+        references = self.list_pins("reference")
+        visited, current_ends = set[str](), [name]
+        for _ in range(_FARTHEST_STAGES):
+            next_ends: list[str] = []
+            for block in (b for end in current_ends for b in self.blocks_at.get(end, ())):
+                for need in (*block.needs, *block.inputs):
+                    if need in self.pin_at and self.pin_at[need].role == role:
+                        return need
+                next_ends += [block.id, *(e for e in block.needs if e not in self.pin_at)]
+                next_ends += [e for e in block.needs if e in references]
+            visited.update(current_ends)
+            current_ends = [end for end in dict.fromkeys(next_ends) if end not in visited]
         return None
 
     @cached_property
@@ -269,19 +269,20 @@ class Topology:
     @cached_property
     def outside_signals(self) -> tuple[str, ...]:
         """Nodes that a signal comes in at from outside, the nearest to their source first."""
-        made = find_carried(self.chip, self._makers)
-        shown = [
+        carried_points = find_carried(self.chip, self._makers)
+        unexplained = [
             node.id
             for node in self.chip.application.nodes
-            if node.id not in made and any(e.waveform is not None for e in node.expectations)
+            if node.id not in carried_points
+            and any(e.waveform is not None for e in node.expectations)
         ]
-        found: list[str] = []
-        while shown:
-            around = find_reached(self.chip, [shown[0]], through_pins=False)
-            joined = [name for name in shown if name in around]
-            found += self._list_entries(joined)
-            shown = [name for name in shown if name not in around]
-        return tuple(dict.fromkeys(found))
+        entries: list[str] = []
+        while unexplained:
+            # Nodes that parts join share one way in.
+            reached = find_reached(self.chip, [unexplained[0]], through_pins=False)
+            entries += self._list_entries([name for name in unexplained if name in reached])
+            unexplained = [name for name in unexplained if name not in reached]
+        return tuple(dict.fromkeys(entries))
 
     @cached_property
     def _makers(self) -> list[str]:
@@ -294,17 +295,15 @@ class Topology:
         A transistor's base that joins no other part is such an end.
         """
         names = {node.id: node.name.casefold() for node in self.chip.application.nodes}
-        told = [name for name in joined if _FROM_OUTSIDE.search(names.get(name, ""))]
-        if told:
-            return told
-        ends = [name for name in joined if len(self.parts_at.get(name, ())) == 1]
-        emitters = [
-            p.joins[2]
-            for p in self.chip.application.parts
-            if p.kind == "transistor" and len(p.joins) > 2
-        ]
-        ends = [name for name in ends if name not in emitters]
-        return ends or [max(joined, key=lambda name: len(self.parts_at.get(name, ())))]
+        named = [name for name in joined if _FROM_OUTSIDE.search(names.get(name, ""))]
+        if named:
+            return named  # the sheet says where the signal comes from
+        transistors = [p for p in self.chip.application.parts if p.kind == "transistor"]
+        emitters = {p.joins[2] for p in transistors if len(p.joins) > 2}
+        dead_ends = [name for name in joined if len(self.parts_at.get(name, ())) == 1]
+        # At an emitter a signal leaves a follower; it does not come in.
+        dead_ends = [name for name in dead_ends if name not in emitters]
+        return dead_ends or [max(joined, key=lambda name: len(self.parts_at.get(name, ())))]
 
     def carries_dc(self, part: Part) -> bool:
         """Return whether a part lets direct current through."""
@@ -349,17 +348,17 @@ def find_reached(chip: Chip, ends: Iterable[str], through_pins: bool = False) ->
 
     Rails and ground carry no signal on.
     """
-    visited, todo = set(ends), list(ends)
-    while todo:
-        end = todo.pop()
+    reached, waiting = set(ends), list(ends)
+    while waiting:
+        end = waiting.pop()
         for part in chip.application.parts:
             for other in part.joins if end in part.joins else ():
-                if other in visited or other == GROUND or other.startswith("rail"):
+                if other in reached or other == GROUND or other.startswith("rail"):
                     continue
-                visited.add(other)
+                reached.add(other)
                 if through_pins or not other.startswith("pin "):
-                    todo.append(other)
-    return visited
+                    waiting.append(other)
+    return reached
 
 
 def find_carried(chip: Chip, ends: Iterable[str]) -> set[str]:
@@ -367,19 +366,20 @@ def find_carried(chip: Chip, ends: Iterable[str]) -> set[str]:
 
     A transistor carries it from base to emitter; a transformer of a collector not at all.
     """
-    visited, todo = set(ends), list(ends)
-    while todo:
-        end = todo.pop()
+    reached, waiting = set(ends), list(ends)
+    while waiting:
+        end = waiting.pop()
         for part in chip.application.parts:
             if end not in part.joins:
                 continue
             for other in _list_carried_ends(part, end):
-                if other in visited or other == GROUND or other.startswith("rail"):
+                if other in reached or other == GROUND or other.startswith("rail"):
                     continue
-                visited.add(other)
+                reached.add(other)
+                # Through a pin the signal goes into the chip, and changes.
                 if not other.startswith("pin "):
-                    todo.append(other)
-    return visited
+                    waiting.append(other)
+    return reached
 
 
 def _list_carried_ends(part: Part, end: str) -> tuple[str, ...]:
