@@ -37,6 +37,9 @@ _BIASED: Final = ("input", "decoupling", "filter")
 _LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
 _HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
+_USUAL_SUPPLY_V: Final = 12.0  # where none is stated
+_MOST_SUPPLY: Final = 1.6  # of its good voltage, before something inside limits
+_LEAST_CURRENT_A: Final = 1e-9
 
 
 class Settled:
@@ -54,7 +57,7 @@ class Settled:
         """The signal that each stage puts out, by id."""
         self.ripple_vpp = np.zeros((boards.count, boards.nodes))
         self.ripple = np.ones((boards.count, boards.nodes))
-        """Ripple at each point beside a good board's."""
+        """Ripple at each point relative to a good board's."""
         self.features = {name: np.ones(boards.count) for name in FEATURES}
         self.overruled: dict[str, Callable[[Signal], Signal]] = {}
         """Signals that no share of their source describes: sides of a resonator."""
@@ -63,8 +66,8 @@ class Settled:
         self.brightness = np.zeros(boards.count)
         """How far the picture is too bright, 1 for glaring; -1 for dark."""
         self.black_v = np.zeros(boards.count)
-        self.blanked = np.zeros(boards.count, dtype=bool)
         """How far the black level at the picture's outputs has moved."""
+        self.blanked = np.zeros(boards.count, dtype=bool)
         self.lift: dict[str, Array] = {}
         """Volts by which a stage holds a pin up for another reason than its signal."""
         self.absolute: set[str] = set()
@@ -72,7 +75,8 @@ class Settled:
         self.servoed: set[str] = set()
         """Pins whose mean a feedback loop sets."""
         self._good_emf = boards.emf_v.copy()
-        self._emf = {s.at: n for n, s in enumerate(boards.good.sources)}
+        self._number = {s.at: n for n, s in enumerate(boards.good.sources)}
+        """The column of each source, by its point."""
         self._wanted_emf: dict[str, Array] = {}
         self._seen_volts: dict[str, tuple[int, Array]] = {}
         self._resonances: dict[str, tuple[Array, Array]] = {}
@@ -81,7 +85,7 @@ class Settled:
         """Volts of pins that pull down in pulses, while they do not."""
         self.links: dict[str, Link] = {}
         self.clipped: dict[str, Array] = {}
-        """Signals beside the good one where a diode clips no more."""
+        """Signals relative to the good one where a diode clips no more."""
         self.loops = find_outside_loops(boards)
         self.line_chain = compute_line_chain_share(boards)
         self.stages: tuple[Stage, ...] = list_stages(self)
@@ -90,22 +94,21 @@ class Settled:
 
     def read_volts(self, name: str) -> Array:
         """Return a pin's volts as its stage sees them: against its ground, behind the joint."""
-        known = self._seen_volts.get(name)
-        if known is not None and known[0] == self.boards.version:
-            return known[1]
-        found = self._look_at(name)
-        self._seen_volts[name] = (self.boards.version, found)
-        return found
+        version, volts = self._seen_volts.get(name, (None, self._ones))
+        if version != self.boards.version:
+            volts = self._look_at(name)
+            self._seen_volts[name] = (self.boards.version, volts)
+        return volts
 
     def _look_at(self, name: str) -> Array:
-        at, boards = self.topology.index[name], self.boards
+        column, boards = self.topology.index[name], self.boards
         ground = self.topology.index[self.topology.ground_of.get(name, "ground")]
-        seen = np.asarray(boards.volts[:, at] - boards.volts[:, ground])
-        lifted = boards.is_lifted[:, at]
-        if not lifted.any():
-            return seen
-        inside = boards.emf_v[:, self._emf[name]] if name in self._emf else 0.0
-        return np.where(lifted, inside, seen)
+        volts = np.asarray(boards.volts[:, column] - boards.volts[:, ground])
+        is_lifted = boards.is_lifted[:, column]
+        if not is_lifted.any():
+            return volts
+        inside_v = boards.emf_v[:, self._number[name]] if name in self._number else 0.0
+        return np.where(is_lifted, inside_v, volts)
 
     def read_good_volts(self, name: str) -> Array:
         """Return the same of the good board of each draw."""
@@ -124,52 +127,53 @@ class Settled:
 
     def compute_current_share(self, name: str) -> Array:
         """Return the current that a pin gives, as a share of the good board's."""
-        boards, number = self.boards, self._emf[name]
-        at = self.topology.index[name]
+        boards, number = self.boards, self._number[name]
+        column = self.topology.index[name]
         ground = self.topology.index[boards.good.sources[number].returns_to]
-        across = boards.volts[:, at] - boards.volts[:, ground]
-        current = (boards.emf_v[:, number] - across) * boards.siemens[:, number]
-        good = current[: boards.draws][boards.draw_of]
-        return np.where(np.abs(good) > 1e-9, current / np.where(good == 0, 1, good), 1.0)
+        across_v = boards.volts[:, column] - boards.volts[:, ground]
+        current_a = (boards.emf_v[:, number] - across_v) * boards.siemens[:, number]
+        good_a = current_a[: boards.draws][boards.draw_of]
+        share = current_a / np.where(good_a == 0, 1, good_a)
+        return np.where(np.abs(good_a) > _LEAST_CURRENT_A, share, 1.0)
 
     def compute_gain_from_inside(self, name: str, least: float = _LEAST_GAIN) -> Array:
         """Return how far a pin follows the voltage inside it, on good boards."""
-        at, number = self.topology.index[name], self._emf[name]
+        at, number = self.topology.index[name], self._number[name]
         gain = self.boards.impedance.read_own(at) * self.boards.good.sources[number].siemens
         return np.clip(gain, least, 1.0)[self.boards.draw_of]
 
     def has_source(self, name: str) -> bool:
         """Return whether a pin or node has a source of its own."""
-        return name in self._emf
+        return name in self._number
 
     def steer(self, name: str, volts: Array) -> None:
         """Let the source inside a pin aim at a voltage, as far as the board lets it."""
-        if name not in self._emf:
+        if name not in self._number:
             return
-        number = self._emf[name]
+        number = self._number[name]
         least = 1e-3 if self.topology.is_open_collector(name) else _LEAST_GAIN
         moved = (volts - self.read_good_volts(name)) / self.compute_gain_from_inside(name, least)
         self._wanted_emf[name] = self._good_emf[:, number] + moved
 
     def read_emf(self, name: str) -> Array:
         """Return the voltage inside a pin's source."""
-        return self.boards.emf_v[:, self._emf[name]]
+        return self.boards.emf_v[:, self._number[name]]
 
     def aim(self, name: str, emf_v: Array) -> None:
         """Set the voltage inside a pin's source."""
-        if name in self._emf:
+        if name in self._number:
             self._wanted_emf[name] = emf_v
 
     def aim_where(self, name: str, where: Array, emf_v: Array) -> None:
         """Set the voltage inside a pin's source on some boards."""
-        number = self._emf[name]
+        number = self._number[name]
         before = self._wanted_emf.get(name, self._good_emf[:, number])
         self._wanted_emf[name] = np.where(where, emf_v, before)
 
     def release(self, name: str, where: Array) -> None:
         """Let a pin hang free on some boards: its stage is dead."""
-        if name in self._emf:
-            self.boards.released[:, self._emf[name]] = where
+        if name in self._number:
+            self.boards.released[:, self._number[name]] = where
 
     # Signals
 
@@ -198,10 +202,6 @@ class Settled:
         )
         return signal.add_seen(Seen.DISTORTED, lost & (signal.level > 0.05))
 
-    def find_shown_signal(self, name: str) -> Signal | None:
-        """Return the signal that an instrument shows at a point."""
-        return self.find_board_signal(name)
-
     def find_input_signal(self, end: str) -> Signal | None:
         """Return the signal that a stage gets from a pin or another stage; None for no signal."""
         if end in self.out:
@@ -211,12 +211,9 @@ class Settled:
         signal = self.find_board_signal(end)
         if signal is None:
             return None
-        lifted = self.boards.is_lifted[:, self.topology.index[end]]
-        return (
-            make_no_signal(self.boards.count)
-            .choose_where(lifted, signal)
-            .amplify(self.compute_bias_share(end))
-        )
+        is_lifted = self.boards.is_lifted[:, self.topology.index[end]]
+        arriving = make_no_signal(self.boards.count).choose_where(is_lifted, signal)
+        return arriving.amplify(self.compute_bias_share(end))
 
     def compute_bias_share(self, pin: str) -> Array:
         """Return how far an input still works at the voltage it is at: 1 near its own bias.
@@ -266,13 +263,7 @@ class Settled:
         for turn in range(_ROUNDS):
             self.boards.solve_dc()
             if turn in (0, _ROUNDS - 1):
-                self.paths.solve()
-                self.links = find_links(self.boards, set(self.paths.at))
-                self.clipped = compute_clipped_shares(self.paths)
-                self._look_at_switched()
-                self.ripple_vpp = compute_ripple_vpp(self.paths)
-                good = self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
-                self.ripple = self.ripple_vpp / good
+                self._follow_signals()  # slow, and hardly different in the rounds between
             self._send_from_outside()
             for _ in range(_SWEEPS):
                 self._begin_sweep()
@@ -280,6 +271,15 @@ class Settled:
                     stage.advance()
             if turn < _ROUNDS - 1:
                 self._move_sources()
+
+    def _follow_signals(self) -> None:
+        """Work out how signals and ripple get through the parts in the devices' present states."""
+        self.paths.solve()
+        self.links = find_links(self.boards, set(self.paths.at))
+        self.clipped = compute_clipped_shares(self.paths)
+        self._look_at_switched()
+        self.ripple_vpp = compute_ripple_vpp(self.paths)
+        self.ripple = self.ripple_vpp / self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
 
     def _look_at_switched(self) -> None:
         """Find the volts to which each pin that pulls down in pulses is pulled up meanwhile."""
@@ -304,23 +304,22 @@ class Settled:
             if pin is None or pin.role == "input":
                 self.sent[name] = make_good_signal(self.boards.count)
             elif name not in self.sent:
-                lifted = self.boards.is_lifted[:, self.topology.index[name]]
-                self.sent[name] = gone.choose_where(lifted, good)
+                is_lifted = self.boards.is_lifted[:, self.topology.index[name]]
+                self.sent[name] = gone.choose_where(is_lifted, good)
         for name in self.paths.sources:
             gain = compute_tuner_gain(self.boards, name)
             if gain is not None:
                 self.sent[name] = self.sent[name].amplify(gain)
         for name, link in self.loops.items():
             self._close_loop(name, link)
-        for at, fault in enumerate(self.boards.faults):
-            for name, share in fault.signal_share.items():
-                signal = self.sent.get(name)
-                if signal is not None:
-                    rows = self.boards.list_rows(at)
-                    signal.level[rows] = share
-                    signal.colour[rows] = share
+        # Last, so that a fault outside is neither amplified nor overruled by a loop.
+        for number, fault in enumerate(self.boards.faults):
+            rows = self.boards.list_rows(number)
+            for name in fault.signal_share.keys() & self.sent.keys():
+                self.sent[name].level[rows] = fault.signal_share[name]
+                self.sent[name].colour[rows] = fault.signal_share[name]
 
-    def _compute_following(self, pin: str, good_emf: Array) -> Array:
+    def _compute_following(self, pin: str, good_emf_v: Array) -> Array:
         """Return how far a pin's inner voltage follows its supply, or the reference it hangs on.
 
         On some boards the chip regulates inside: it then holds until the supply no longer suffices.
@@ -330,15 +329,16 @@ class Settled:
         bias = self.topology.reference_of.get(pin)
         if bias is not None:
             return self.compute_share(bias)
-        share = self.compute_supply_share(pin)
+        supply_share = self.compute_supply_share(pin)
         supply = self.topology.supply_of.get(pin)
-        nominal = abs(self.topology.find_nominal_v(supply)) if supply is not None else 12.0
-        needed = np.abs(good_emf) + _DROPOUT_SHARE * nominal
-        held = np.minimum(np.maximum(share, 0) * nominal / np.maximum(needed, 0.1), 1.0)
-        regulated = self.boards.spread_draws(self.draws.draw_event("regulated inside", 0.3))
-        follows = np.where(regulated & (needed < nominal), held, share)
-        hangs = self._find_reference_share(pin)
-        return follows if hangs is None else np.where(hangs[0], hangs[1], follows)
+        supply_v = abs(self.topology.find_nominal_v(supply)) if supply else _USUAL_SUPPLY_V
+        needed_v = np.abs(good_emf_v) + _DROPOUT_SHARE * supply_v
+        held_share = np.maximum(supply_share, 0) * supply_v / np.maximum(needed_v, 0.1)
+        is_regulated = self.boards.spread_draws(self.draws.draw_event("regulated inside", 0.3))
+        is_regulated &= needed_v < supply_v
+        following = np.where(is_regulated, np.minimum(held_share, 1.0), supply_share)
+        biased = self._find_reference_share(pin)
+        return following if biased is None else np.where(biased[0], biased[1], following)
 
     def _find_reference_share(self, pin: str) -> tuple[Array, Array] | None:
         """Return on which boards a bias comes from the chip's reference, and that one's share."""
@@ -352,42 +352,43 @@ class Settled:
 
     def _close_loop(self, name: str, link: Link) -> None:
         """Let a signal from outside follow the drive that makes it."""
-        drive = self.sent.get(link.source)
         if link.via is not None:
+            # A module outside gives back the signal that leaves the drawing there.
             signal = self.find_board_signal(link.via)
             if signal is not None and name in self.sent:
                 self.sent[name] = signal.amplify(link.share)
             return
+        drive = self.sent.get(link.source)
         if drive is None:
             return
         # A switched stage works or does not; far off its frequency it makes little.
-        works = np.clip(2.5 * drive.level - 0.5, 0, 1) * link.share
-        works = np.where(np.abs(drive.detune) > _FAR_OFF, 0.3 * works, works)
+        level = np.clip(2.5 * drive.level - 0.5, 0, 1) * link.share
+        level = np.where(np.abs(drive.detune) > _FAR_OFF, 0.3 * level, level)
         if name in self.sent:
-            self.sent[name] = replace(drive, level=works, colour=works.copy())
-        if name in self._emf:
-            number = self._emf[name]
-            own = self.good.sources[number].emf_v
-            if carries_signal(self.topology, name) or name in self.paths.sources:
-                return  # its mean is a bias, which stays
-            self.boards.emf_v[:, number] = self.boards.spread_draws(own) * works
+            self.sent[name] = replace(drive, level=level, colour=level.copy())
+        is_signal = carries_signal(self.topology, name) or name in self.paths.sources
+        if name in self._number and not is_signal:
+            # A voltage rectified from the drive; the mean of a signal is a bias, which stays.
+            number = self._number[name]
+            good_emf_v = self.boards.spread_draws(self.good.sources[number].emf_v)
+            self.boards.emf_v[:, number] = good_emf_v * level
 
     def _move_sources(self) -> None:
         """Put the sources inside pins where supplies, references and stages want them."""
-        boards = self.boards
-        for number, source in enumerate(boards.good.sources):
+        for number, source in enumerate(self.boards.good.sources):
             if source.kind != "pin":
                 continue
-            pin = source.at
-            follows = self._compute_following(pin, self._good_emf[:, number])
-            wanted = self._wanted_emf.get(pin, self._good_emf[:, number])
-            wanted = wanted + self.lift.get(pin, 0.0)
-            emf = wanted if pin in self.absolute else wanted * np.clip(follows, 0.0, 1.6)
+            pin, good_emf_v = source.at, self._good_emf[:, number]
+            emf_v = self._wanted_emf.get(pin, good_emf_v) + self.lift.get(pin, 0.0)
+            if pin not in self.absolute:
+                following = self._compute_following(pin, good_emf_v)
+                emf_v = emf_v * np.clip(following, 0.0, _MOST_SUPPLY)
             if self.topology.is_open_collector(pin):
                 # It pulls down, to ground and no further.
-                emf = np.maximum(emf, np.minimum(self._good_emf[:, number], 0.0))
-            low, high = source.low_v, source.high_v
-            boards.emf_v[:, number] = np.clip(emf, low, high) if np.isfinite(low) else emf
+                emf_v = np.maximum(emf_v, np.minimum(good_emf_v, 0.0))
+            if np.isfinite(source.low_v):
+                emf_v = np.clip(emf_v, source.low_v, source.high_v)
+            self.boards.emf_v[:, number] = emf_v
 
 
 def settle(boards: Boards) -> Settled:

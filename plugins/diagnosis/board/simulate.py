@@ -102,7 +102,7 @@ def _measure_signals(
     hz = np.full((boards.count, boards.nodes), np.nan)
     words = np.zeros((boards.count, boards.nodes), dtype=np.uint8)
     for column, name in enumerate(topology.points):
-        signal = settled.find_shown_signal(name)
+        signal = settled.find_board_signal(name)
         if signal is None:
             continue
         if good_vpp[column] > 0:
@@ -215,7 +215,7 @@ def _compute_shown_dc(settled: Settled) -> Array:
         is_near &= np.abs(missing_v) < _NEARLY_EXPLAINED * np.abs(good_v)
         share = np.where(is_near, stated_v / np.where(is_near, good_v, 1.0), 1.0)
         added_v = np.where(is_near, 0.0, missing_v)
-        signal = settled.find_shown_signal(name)
+        signal = settled.find_board_signal(name)
         if signal is None:
             volts[:, column] = volts[:, column] * share + added_v
             continue
