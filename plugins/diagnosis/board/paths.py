@@ -1,4 +1,4 @@
-"""How signals get through the parts: from each source to each point, beside the good board.
+"""How signals get through the parts: from each source to each point, relative to the good board.
 
 A source is a pin that sends, or a node that a signal comes in at. At each frequency the linear
 network with the devices in their states gives the share of the source that arrives at a point.
@@ -44,7 +44,7 @@ class Path:
 
     source: str
     share: Array
-    """The share that arrives, beside the good board's, shape (boards,)."""
+    """The share that arrives, relative to the good board's, shape (boards,)."""
     volts_per_volt: float
     """Volts that arrive on the good board, per volt at the source."""
 

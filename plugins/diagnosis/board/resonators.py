@@ -37,14 +37,14 @@ _LEAST_OHM: Final = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class Drive:
-    """A resonator on all boards, beside the good one of each draw."""
+    """A resonator on all boards, relative to the good one of each draw."""
 
     pull: Array
     """How far its frequency is off, as a share."""
     strength: Array
-    """Loop gain beside the good board's."""
+    """Loop gain relative to the good board's."""
     heard: Array
-    """How much of its swing arrives at the pin, beside the good board's."""
+    """How much of its swing arrives at the pin, relative to the good board's."""
     at_ends: Array
     """The same at its two leads, shape (boards, 2)."""
 

@@ -229,7 +229,7 @@ class Settled:
         return np.asarray(np.clip((1.3 * limit - off) / (0.3 * limit), 0.0, 1.0))
 
     def compute_looseness(self, name: str) -> Array:
-        """Return ripple at a store, or behind its filter's resistor, beside the good board's."""
+        """Return ripple at a store, or behind its filter's resistor, in times the good board's."""
         names = [name]
         for part in self.topology.parts_at.get(name, ()):
             if part.kind == "resistor":

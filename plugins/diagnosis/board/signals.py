@@ -1,4 +1,4 @@
-"""Signals as stages and parts hand them on, beside the good board's."""
+"""Signals as stages and parts hand them on, relative to the good board's."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _ODD_BARS: Final = 0.4  # between luminance and colour, as a share of the strong
 
 @dataclass(frozen=True, eq=False)
 class Signal:
-    """A signal on all boards, beside the good board's; each figure has the shape (boards,)."""
+    """A signal on all boards, relative to the good board's; each figure has the shape (boards,)."""
 
     level: Array
     """Amplitude as a share of the good one."""

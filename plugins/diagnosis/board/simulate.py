@@ -45,7 +45,7 @@ def simulate_cloud(chip: Chip, condition: str, samples: int = DRAWS, seed: int =
 
 
 def simulate_failure(chip: Chip, condition: str, hypothesis: Hypothesis) -> Cloud:
-    """Return the cloud of one hypothesis beside the good board; raises KeyError for none such."""
+    """Return the cloud of the good board and one hypothesis; raises KeyError for none such."""
     board = build_good_board(Topology(chip, condition), Draws(DRAWS, SEED))
     wanted = (hypothesis.kind, hypothesis.what, hypothesis.failure)
     none, *others = list_faults(board)

@@ -28,20 +28,23 @@ _LEAST_RATIO: Final = 0.15  # closer to 1, a signal is as in a good set, and tel
 def weigh_company(
     cloud: Cloud, spreads: Spreads, readings: Sequence[Observation], weighed: Sequence[Weighed]
 ) -> list[Weighed]:
-    """Return the weighed readings, each amplitude being likelier, where the model is wrong, to be
-    off by a ratio that was read before."""
-    before: list[float] = []
-    found = []
+    """Return the weighed readings, each amplitude judged in the company of those before it.
+
+    Where the model is wrong, a signal is likelier off by a ratio that was read before: one weak
+    stage weakens all the signals behind it alike.
+    """
+    ratios_before: list[float] = []
+    in_company = []
     for observation, one in zip(readings, weighed, strict=True):
         ratio = _compute_ratio(cloud, spreads, observation)
-        if ratio is not None and before:
-            near = float(compute_normal_density(ratio, np.array(before), _SPREAD).max())
-            shared = (1 - _SHARE) * one.otherwise + _SHARE * near
-            one = replace(one, otherwise=max(one.otherwise, shared))
+        if ratio is not None and ratios_before:
+            densities = compute_normal_density(ratio, np.array(ratios_before), _SPREAD)
+            otherwise = (1 - _SHARE) * one.otherwise + _SHARE * float(densities.max())
+            one = replace(one, otherwise=max(one.otherwise, otherwise))
         if ratio is not None and abs(ratio) > _LEAST_RATIO:
-            before.append(ratio)
-        found.append(one)
-    return found
+            ratios_before.append(ratio)
+        in_company.append(one)
+    return in_company
 
 
 def _compute_ratio(cloud: Cloud, spreads: Spreads, observation: Observation) -> float | None:

@@ -21,7 +21,7 @@ from .anything import compute_anything_chance, compute_anything_density
 from .model_trust import ErrorChances, ModelTrust, model_trust
 from .normal import compute_interval_probability, compute_normal_density
 from .same_object import Same
-from .spreads import Spreads
+from .spreads import PredictionSpread, Spreads
 
 Numbers = NDArray[np.float64]
 
@@ -38,6 +38,13 @@ _STRAY_WITHIN: Final = 0.02  # such a count happens to lie within the limits
 _STRAY_BESIDE: Final = 0.1  # or beside them, where it is called off frequency
 _FAR: Final = 2.0  # natural logarithms: a move beyond counts no more
 _JITTER: Final = 0.01  # of a frequency that does not hold
+_RIPPLE_TOLERANCE: Final = 0.5  # natural logarithms between good boards
+_LEAST_CERTAIN: Final = 0.5  # of a value, the most that an uncertainty counts
+_VERDICT_SIGMA: Final = 2.5  # from a good figure to one that is called wrong
+_VERDICT_SHARE: Final = 0.2  # the same of a figure, where no tolerance is known
+_MISSING_SHARE: Final = 0.1  # of a good figure, or of a volt: less is called missing
+_ENDLESS: Final = 1e6
+_LEAST_LIMIT: Final = 1e-9
 _WORDS: Final = {
     "unstable": Seen.UNSTABLE,
     "distorted": Seen.DISTORTED,
@@ -84,34 +91,6 @@ class Weighed:
         return np.asarray((1 - wrong) * self.predicted + wrong * self.otherwise)
 
 
-@dataclass(frozen=True, eq=False)
-class _Spread:
-    """Spread around a prediction: mostly narrow, at times wide."""
-
-    narrow: Numbers
-    wide: Numbers
-    share_wide: float
-
-    @classmethod
-    def make(cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers) -> _Spread:
-        """Return the spread of a quantity that a fault moves so far; ``own``: of good boards."""
-        narrow = np.hypot(own, trust.move_spread[quantity] * move)
-        wide = np.hypot(own, trust.wide_spread[quantity] * move)
-        return cls(narrow, wide, trust.how_often_wide)
-
-    def compute_density(self, value: float, mean: Numbers) -> Numbers:
-        """Return the density of a value around a prediction."""
-        narrow = compute_normal_density(value, mean, self.narrow)
-        wide = compute_normal_density(value, mean, self.wide)
-        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
-
-    def compute_probability(self, low: float, high: float, mean: Numbers) -> Numbers:
-        """Return the chance of lying in a range."""
-        narrow = compute_interval_probability(low, high, mean, self.narrow)
-        wide = compute_interval_probability(low, high, mean, self.wide)
-        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
-
-
 def weigh(chip: Chip, cloud: Cloud, spreads: Spreads, observation: Observation) -> Weighed:
     """Return how likely an observation is on every simulated board."""
     return _weigh(Same(chip), cloud, spreads, observation, Same(model_trust()))
@@ -125,22 +104,25 @@ def _weigh(
     observation: Observation,
     same_trust: Same[ModelTrust],
 ) -> Weighed:
+    """Return an observation weighed by the rule of its quantity, with its words."""
     chip, trust, column = same_chip.value, same_trust.value, cloud.column[observation.point]
-    by_quantity = {"dc": _weigh_dc, "frequency": _weigh_frequency}
-    weigh_one = by_quantity.get(observation.quantity, _weigh_amplitude)
-    weighed = weigh_one(chip, cloud, spreads, column, observation, trust)
+    weigh_by_quantity = {"dc": _weigh_dc, "frequency": _weigh_frequency}
+    weigh_figure = weigh_by_quantity.get(observation.quantity, _weigh_amplitude)
+    weighed = weigh_figure(chip, cloud, spreads, column, observation, trust)
     if observation.as_read is not None:
         # Nobody knows how far the probe really loaded it, or the one the catalogue was made with.
-        plain = replace(observation, value=observation.as_read, as_read=None)
-        weighed = _weigh_either(weighed, weigh_one(chip, cloud, spreads, column, plain, trust))
-    near = spreads.near[:, column, None]
-    doubt = 0.0 if observation.quantity in ("dc", "ripple") else float(spreads.doubt[column])
+        uncorrected = replace(observation, value=observation.as_read, as_read=None)
+        other = weigh_figure(chip, cloud, spreads, column, uncorrected, trust)
+        weighed = _weigh_either(weighed, other)
+    # Of DC and ripple the parts always tell; only a signal may be wrong as a whole.
+    is_signal = observation.quantity not in ("dc", "ripple")
+    doubt = float(spreads.doubt[column]) if is_signal else 0.0
+    weighed = replace(weighed, near=spreads.near[:, column, None], doubt=doubt)
     is_gone = observation.verdict == "missing" or (
         observation.quantity == "vpp"
         and observation.value is not None
         and observation.value <= spreads.floor_v[column]
     )
-    weighed = replace(weighed, near=near, doubt=doubt)
     return _add_words(cloud, column, observation, weighed, trust, is_gone)
 
 
@@ -163,34 +145,36 @@ def _weigh_dc(
     observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
-    """DC in volts: a prediction spreads by the move of the fault as well."""
-    volts = cloud.dc_v[:, :, column].astype(float)
-    good = volts[0]
-    move = np.abs(volts - good)
-    tolerance = spreads.dc_v[column]
-    own = np.hypot(tolerance, observation.uncertainty)
-    around = _Spread.make(trust, "dc", own, move * _compute_closeness(spreads, column))
-    around = _narrow_pinned(
-        around, volts, move, float(np.hypot(_METER_ZERO_V, observation.uncertainty))
+    """Return a DC reading weighed, in volts: a prediction spreads by the fault's move as well."""
+    volts = cloud.dc_v[:, :, column].astype(float)  # hypotheses x draws
+    good_v = volts[0]
+    move_v = np.abs(volts - good_v)
+    tolerance_v = spreads.dc_v[column]
+    good_spread_v = np.hypot(tolerance_v, observation.uncertainty)
+    spread = PredictionSpread.make(
+        trust, "dc", good_spread_v, move_v * _compute_closeness(spreads, column)
     )
-    low, high = _find_bounds(chip, cloud, observation, float(np.nanmean(good)), tolerance)
-    if low is None or high is None:
-        if observation.value is None:
-            return _weigh_nothing(volts.shape)
-        predicted = around.compute_density(observation.value, volts)
-        near = float(np.mean(compute_normal_density(observation.value, good, own)))
+    zero_v = float(np.hypot(_METER_ZERO_V, observation.uncertainty))
+    spread = _narrow_pinned(spread, volts, move_v, zero_v)
+    low_v, high_v = _find_bounds(chip, cloud, observation, float(np.nanmean(good_v)), tolerance_v)
+    if low_v is not None and high_v is not None:
+        predicted = spread.compute_probability(low_v, high_v, volts)
+        tolerances_v = np.full_like(good_v, tolerance_v)
+        in_good_set = compute_interval_probability(low_v, high_v, good_v, tolerances_v)
+        anything = compute_anything_chance(spreads, low_v, high_v)
+    elif observation.value is not None:
+        predicted = spread.compute_density(observation.value, volts)
+        in_good_set = compute_normal_density(observation.value, good_v, good_spread_v)
         anything = compute_anything_density(spreads, observation.value)
     else:
-        predicted = around.compute_probability(low, high, volts)
-        near = float(
-            np.mean(compute_interval_probability(low, high, good, np.full_like(good, tolerance)))
-        )
-        anything = compute_anything_chance(spreads, low, high)
-    otherwise = _mix_otherwise(trust, near, anything)
-    return _limit_to_known(predicted, otherwise, _compute_moved(move, tolerance))
+        return _weigh_nothing(volts.shape)
+    otherwise = _mix_otherwise(trust, float(np.mean(in_good_set)), anything)
+    return _limit_to_known(predicted, otherwise, _compute_moved(move_v, tolerance_v))
 
 
-def _narrow_pinned(around: _Spread, volts: Numbers, move: Numbers, least_v: float) -> _Spread:
+def _narrow_pinned(
+    around: PredictionSpread, volts: Numbers, move: Numbers, least_v: float
+) -> PredictionSpread:
     """Return the spread of voltages, less where a fault holds a point at nothing.
 
     A pin cut off, or shorted to ground, reads nothing exactly, however much it should have read.
@@ -208,38 +192,47 @@ def _weigh_amplitude(
     observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
-    """Peak to peak, in natural logarithms; below the floor there is no signal."""
-    ripple = cloud.ripple_vpp[:, :, column].astype(float)
-    shown = ripple
-    if observation.quantity == "vpp":
-        shown = np.fmax(cloud.vpp_v[:, :, column].astype(float), ripple)
-    floor = spreads.floor_v[column]
-    level = np.log(np.maximum(shown, floor / 2))
-    good = level[0]
-    move = np.abs(level - good)
-    tolerance = spreads.vpp[column] if observation.quantity == "vpp" else 0.5
-    value = _read_amplitude(observation, floor)
-    share = 0.0 if not value else min(observation.uncertainty / value, 0.5)
-    own = np.hypot(tolerance, share)
-    around = _Spread.make(
-        trust, "vpp", own, np.minimum(move, _FAR) * _compute_closeness(spreads, column)
-    )
-    moved = _compute_moved(move, tolerance)
-    if value is not None and value <= floor:
-        predicted = around.compute_probability(-np.inf, float(np.log(floor)), level)
-        near = float(np.mean(predicted[0]))
-        return _limit_to_known(predicted, _mix_otherwise(trust, near, _GONE), moved)
-    if value is not None:
-        predicted = around.compute_density(float(np.log(value)), level)
-        near = float(np.mean(compute_normal_density(np.log(value), good, own)))
-        return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANYTHING), moved)
-    low, high = _find_bounds(chip, cloud, observation, float(np.exp(np.nanmean(good))), None)
-    if low is None or high is None:
-        return _weigh_nothing(shown.shape)
-    lowest, highest = (float(np.log(max(end, 1e-9))) for end in (low, high))
-    predicted = around.compute_probability(lowest, highest, level)
-    near = float(np.mean(predicted[0]))
-    return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANY_VERDICT), moved)
+    """Return a reading peak to peak weighed, in natural logarithms.
+
+    Below the floor, where noise begins, there is no signal.
+    """
+    is_signal = observation.quantity == "vpp"
+    shown_vpp = cloud.ripple_vpp[:, :, column].astype(float)  # hypotheses x draws
+    if is_signal:
+        # An oscilloscope shows the signal, or the ripple where that is larger.
+        shown_vpp = np.fmax(cloud.vpp_v[:, :, column].astype(float), shown_vpp)
+    floor_v = spreads.floor_v[column]
+    level = np.log(np.maximum(shown_vpp, floor_v / 2))
+    good_level = level[0]
+    move = np.abs(level - good_level)
+    tolerance = spreads.vpp[column] if is_signal else _RIPPLE_TOLERANCE
+    value = _read_amplitude(observation, floor_v)
+    reading_share = min(observation.uncertainty / value, _LEAST_CERTAIN) if value else 0.0
+    good_spread = np.hypot(tolerance, reading_share)
+    counted_move = np.minimum(move, _FAR) * _compute_closeness(spreads, column)
+    spread = PredictionSpread.make(trust, "vpp", good_spread, counted_move)
+    if value is not None and value <= floor_v:
+        predicted = spread.compute_probability(-np.inf, float(np.log(floor_v)), level)
+        in_good_set, anything = predicted[0], _GONE
+    elif value is not None:
+        predicted = spread.compute_density(float(np.log(value)), level)
+        in_good_set = compute_normal_density(np.log(value), good_level, good_spread)
+        anything = _ANYTHING
+    else:
+        good_vpp = float(np.exp(np.nanmean(good_level)))
+        low_v, high_v = _find_bounds(chip, cloud, observation, good_vpp, None)
+        if low_v is None or high_v is None:
+            return _weigh_nothing(shown_vpp.shape)
+        lowest, highest = _take_logarithms(low_v, high_v)
+        predicted = spread.compute_probability(lowest, highest, level)
+        in_good_set, anything = predicted[0], _ANY_VERDICT
+    otherwise = _mix_otherwise(trust, float(np.mean(in_good_set)), anything)
+    return _limit_to_known(predicted, otherwise, _compute_moved(move, tolerance))
+
+
+def _take_logarithms(low: float, high: float) -> tuple[float, float]:
+    """Return the natural logarithms of two limits; one at or below zero counts as the least."""
+    return float(np.log(max(low, _LEAST_LIMIT))), float(np.log(max(high, _LEAST_LIMIT)))
 
 
 def _read_amplitude(observation: Observation, floor: float) -> float | None:
@@ -257,84 +250,92 @@ def _weigh_frequency(
     observation: Observation,
     trust: ModelTrust,
 ) -> Weighed:
-    """A count, in natural logarithms; where nothing is to be counted it may show anything."""
-    hertz = cloud.frequency_hz[:, :, column]
+    """Return a count weighed, in natural logarithms.
+
+    Where nothing is to be counted a counter may show anything.
+    """
+    hertz = cloud.frequency_hz[:, :, column]  # hypotheses x draws
     vpp = np.nan_to_num(cloud.vpp_v[:, :, column].astype(float))
-    none = ~np.isfinite(hertz) | (hertz <= 0) | (vpp <= spreads.floor_v[column])
-    level = np.log(np.where(none, 1.0, hertz))
-    healthy = cloud.healthy_frequency_hz[column]
-    has_healthy = bool(np.isfinite(healthy) and healthy > 0)
-    centre = float(np.log(healthy)) if has_healthy else 0.0
-    good = np.where(none[0], centre, level[0])
-    move = np.where(none, 1.0, np.abs(level - good))
+    is_none = ~np.isfinite(hertz) | (hertz <= 0) | (vpp <= spreads.floor_v[column])
+    level = np.log(np.where(is_none, 1.0, hertz))
+    healthy_hz = cloud.healthy_frequency_hz[column]
+    has_healthy = bool(np.isfinite(healthy_hz) and healthy_hz > 0)
+    healthy_level = float(np.log(healthy_hz)) if has_healthy else 0.0
+    good_level = np.where(is_none[0], healthy_level, level[0])
+    move = np.where(is_none, 1.0, np.abs(level - good_level))
     tolerance = spreads.frequency[column]
-    moved = _compute_moved(move, tolerance)
+    reading_share = observation.uncertainty / observation.value if observation.value else 0.0
+    # A frequency that jumps is counted anew each time.
+    is_jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
+    jitter_variance = np.where(is_jumping, _JITTER**2, 0.0)
+    own_spread = np.sqrt(tolerance**2 + reading_share**2 + jitter_variance)
+    spread = PredictionSpread.make(trust, "frequency", own_spread, np.minimum(move, _FAR))
     if observation.verdict == "missing":
-        predicted = np.where(none, _NO_COUNT, _STRAY_COUNT)
-        return _limit_to_known(
-            predicted, _mix_otherwise(trust, float(predicted[0].mean()), _GONE), moved
-        )
-    share = 0.0 if not observation.value else observation.uncertainty / observation.value
-    jumping = (cloud.words[:, :, column] & Seen.UNSTABLE) > 0
-    own = np.sqrt(tolerance**2 + share**2 + np.where(jumping, _JITTER**2, 0.0))
-    around = _Spread.make(trust, "frequency", own, np.minimum(move, _FAR))
-    if observation.value is not None and observation.value > 0:
+        predicted = np.where(is_none, _NO_COUNT, _STRAY_COUNT)
+        in_good_set, anything = float(predicted[0].mean()), _GONE
+    elif observation.value is not None and observation.value > 0:
         count = float(np.log(observation.value))
-        predicted = np.where(none, _ANY_COUNT, around.compute_density(count, level))
-        good_density = compute_normal_density(count, good, np.hypot(tolerance, share))
-        near = float(np.mean(good_density)) * has_healthy
-        return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANYTHING), moved)
-    low, high = _find_bounds(chip, cloud, observation, float(np.exp(centre)), None)
-    if low is None or high is None or not has_healthy:
-        return _weigh_nothing(none.shape)
-    predicted = _predict_count_verdict(around, level, none, (low, high), observation.verdict)
-    near = float(predicted[0].mean())
-    return _limit_to_known(predicted, _mix_otherwise(trust, near, _ANY_VERDICT), moved)
+        predicted = np.where(is_none, _ANY_COUNT, spread.compute_density(count, level))
+        good_spread = np.hypot(tolerance, reading_share)
+        good_density = compute_normal_density(count, good_level, good_spread)
+        in_good_set, anything = float(np.mean(good_density)) * has_healthy, _ANYTHING
+    else:
+        healthy = float(np.exp(healthy_level))
+        bounds = _find_bounds(chip, cloud, observation, healthy, None)
+        if bounds[0] is None or bounds[1] is None or not has_healthy:
+            return _weigh_nothing(is_none.shape)
+        limits = _take_logarithms(bounds[0], bounds[1])
+        predicted = _predict_count_verdict(spread, level, is_none, limits, observation.verdict)
+        in_good_set, anything = float(predicted[0].mean()), _ANY_VERDICT
+    otherwise = _mix_otherwise(trust, in_good_set, anything)
+    return _limit_to_known(predicted, otherwise, _compute_moved(move, tolerance))
 
 
 def _predict_count_verdict(
-    around: _Spread,
+    spread: PredictionSpread,
     level: Numbers,
-    none: NDArray[np.bool_],
-    bounds: tuple[float, float],
+    is_none: NDArray[np.bool_],
+    limits: tuple[float, float],
     verdict: str | None,
 ) -> Numbers:
     """Return the probability of a verdict on a count, in natural logarithms, on each board.
 
-    ``none`` marks the boards where nothing is to be counted.
+    ``is_none`` marks the boards where nothing is to be counted.
     """
-    lowest, highest = (float(np.log(max(end, 1e-9))) for end in bounds)
-    inside = np.where(none, _STRAY_WITHIN, around.compute_probability(lowest, highest, level))
+    inside = np.where(is_none, _STRAY_WITHIN, spread.compute_probability(*limits, level))
     if verdict == "off frequency":
-        return np.where(none, _STRAY_BESIDE, 1 - inside)
+        return np.where(is_none, _STRAY_BESIDE, 1 - inside)
     return inside
 
 
-def _mix_otherwise(trust: ModelTrust, near: float, anything: float) -> float:
+def _mix_otherwise(trust: ModelTrust, in_good_set: float, anything: float) -> float:
     """Return the density of a reading that the model does not explain: good, or anything."""
-    return trust.then_good * near + (1 - trust.then_good) * anything
+    return trust.then_good * in_good_set + (1 - trust.then_good) * anything
 
 
 def _find_bounds(
     chip: Chip, cloud: Cloud, observation: Observation, good: float, tolerance: float | None
 ) -> tuple[float | None, float | None]:
-    """Return the range of magnitudes behind a verdict, as a technician compares them."""
+    """Return the range of magnitudes behind a verdict, as a technician compares them.
+
+    ``good`` and ``tolerance`` are used where the chip's data state no limits; (None, None) for an
+    observation without a verdict.
+    """
     if observation.verdict is None:
         return None, None
     limits = find_point_limits(chip, observation.point, cloud.condition).get(observation.quantity)
-    half = 2.5 * tolerance if tolerance is not None else 0.2 * abs(good)
+    half = _VERDICT_SIGMA * tolerance if tolerance is not None else _VERDICT_SHARE * abs(good)
     low, high = (limits.low, limits.high) if limits else (good - half, good + half)
-    far = 1e6
     if observation.verdict in ("as expected", "off frequency"):
         return low, high
     if observation.verdict == "missing":
-        near = max(0.1 * abs(good), 0.1)
-        return -near, near
+        nothing = max(_MISSING_SHARE * abs(good), _MISSING_SHARE)
+        return -nothing, nothing
     # A negative rail that is "too low" lies nearer to zero.
-    towards_zero = observation.verdict == "too low"
+    is_towards_zero = observation.verdict == "too low"
     if good >= 0:
-        return (-far, low) if towards_zero else (high, far)
-    return (high, far) if towards_zero else (-far, low)
+        return (-_ENDLESS, low) if is_towards_zero else (high, _ENDLESS)
+    return (high, _ENDLESS) if is_towards_zero else (-_ENDLESS, low)
 
 
 def _add_words(
@@ -345,30 +346,35 @@ def _add_words(
     trust: ModelTrust,
     is_gone: bool,
 ) -> Weighed:
-    """Return the same with the word seen besides the figure: both count.
+    """Return the same with the words for its look besides the figure: both count.
 
     Of a signal that is gone nobody says how it looks.
     """
     is_signal = observation.quantity in ("vpp", "frequency")
     if not is_signal and not observation.seen:
         return weighed
-    flags = cloud.words[:, :, column].astype(int)
+    flags = cloud.words[:, :, column].astype(int)  # hypotheses x draws
     if observation.quantity == "frequency":
+        # A counter shows that a frequency jumps, and nothing else of a signal's look.
         flags = flags & Seen.UNSTABLE
-    chances, known = np.ones(flags.shape), trust.words
+    chances, word_chances = np.ones(flags.shape), trust.words
     for word in observation.seen:
-        said, kin = (flags & _WORDS[word]) > 0, (flags & _KIN[word]) > 0
-        other = np.where(kin, known["other predicted"], known["none predicted"])
-        chances *= np.where(said, known["predicted"], other)
+        is_predicted, is_similar = (flags & _WORDS[word]) > 0, (flags & _KIN[word]) > 0
+        other_chance = np.where(
+            is_similar, word_chances["other predicted"], word_chances["none predicted"]
+        )
+        chances *= np.where(is_predicted, word_chances["predicted"], other_chance)
     if not observation.seen and not is_gone:
-        unsaid = known["nothing said of"] if not observation.is_steady else known["none predicted"]
-        chances *= np.where(flags > 0, unsaid, 1.0)
+        # "Steady" denies a look; no word at all says little.
+        key = "none predicted" if observation.is_steady else "nothing said of"
+        chances *= np.where(flags > 0, word_chances[key], 1.0)
     # Where the model is wrong, a word is as likely as of any faulty set.
-    anything = known["other predicted"] ** len(observation.seen)
-    moved = np.maximum(weighed.moved, flags > 0)
-    predicted = weighed.predicted * chances
+    any_chance = word_chances["other predicted"] ** len(observation.seen)
     return replace(
-        weighed, predicted=predicted, otherwise=weighed.otherwise * anything, moved=moved
+        weighed,
+        predicted=weighed.predicted * chances,
+        otherwise=weighed.otherwise * any_chance,
+        moved=np.maximum(weighed.moved, flags > 0),
     )
 
 

@@ -46,10 +46,15 @@ def model_trust() -> ModelTrust:
     """Return the numbers that come with the package."""
     text = files(__package__).joinpath("model_trust.yaml").read_text(encoding="utf-8")
     data: dict[str, Any] = yaml.safe_load(text)
-    points, against = data["wrong about a point"], data["symptom against the picture"]
+    point_chances, symptom_chances = (
+        data["wrong about a point"],
+        data["symptom against the picture"],
+    )
     return ModelTrust(
-        sound=ErrorChances(**points["sound"], symptom_against=against["sound"]),
-        doubtful=ErrorChances(**points["doubtful"], symptom_against=against["doubtful"]),
+        sound=ErrorChances(**point_chances["sound"], symptom_against=symptom_chances["sound"]),
+        doubtful=ErrorChances(
+            **point_chances["doubtful"], symptom_against=symptom_chances["doubtful"]
+        ),
         wrong_about_a_fault=data["wrong about a fault"],
         wrong_about_a_chip=data["wrong about a chip"],
         evidence_then=data["evidence then counts"],

@@ -18,19 +18,20 @@ def find_points_near(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:
     """Return which points lie at each fault, shape (hypotheses, points)."""
     parts = {part.ref: part.joins for part in chip.application.parts}
     stages = {block.id: (*block.inputs, *block.outputs, *block.needs) for block in chip.blocks}
-    near = np.zeros((len(cloud.hypotheses), len(cloud.points)), dtype=bool)
 
     def list_ends(hypothesis: Hypothesis) -> tuple[str, ...]:
-        what = hypothesis.what
+        name = hypothesis.what
         if hypothesis.kind == "joint":
-            return (parse_joint_pin(what),)
+            return (parse_joint_pin(name),)
         if hypothesis.kind == "outside":
-            return (what, *(e for joins in parts.values() if what in joins for e in joins))
+            # The node itself, and all that the parts on it lead to.
+            return (name, *(end for joins in parts.values() if name in joins for end in joins))
         if hypothesis.kind == "supply":
             return (_find_rail(hypothesis),)
-        of_kind = {"part": parts, "stage": stages}.get(hypothesis.kind, {})
-        return of_kind.get(what, ())
+        ends_of = {"part": parts, "stage": stages}.get(hypothesis.kind, {})
+        return ends_of.get(name, ())
 
+    near = np.zeros((len(cloud.hypotheses), len(cloud.points)), dtype=bool)
     for row, hypothesis in enumerate(cloud.hypotheses):
         for end in list_ends(hypothesis):
             if end in cloud.column:

@@ -55,11 +55,14 @@ def _fit_symptoms(
     same_symptoms: tuple[Same[Symptom], ...],
     trust: Same[ModelTrust],
 ) -> Numbers:
+    """Return the fit of symptoms, which are compared by being the same objects."""
     symptoms = [symptom.value for symptom in same_symptoms]
-    shown = cloud.shown.astype(float)
+    shown = cloud.shown.astype(float)  # hypotheses x draws x features
     if not symptoms:
-        worst = np.abs(shown - 1).max(axis=2)
-        return np.asarray(1 - (1 - trust.value.no_symptom) * _step_softly(worst, _VISIBLE))
+        # Nobody complained: a picture that is visibly off would have been mentioned.
+        worst_feature = np.abs(shown - 1).max(axis=2)
+        is_visible = _step_softly(worst_feature, _VISIBLE)
+        return np.asarray(1 - (1 - trust.value.no_symptom) * is_visible)
     fits = fit_of_pictures(cloud.feature, shown, symptoms)
     for symptom in symptoms:
         if symptom.signs:
@@ -68,8 +71,10 @@ def _fit_symptoms(
 
 
 def excuse_cleared(cloud: Cloud, symptoms: Sequence[Symptom]) -> Numbers:
-    """Return how likely the features that a symptom calls good are so called although the board
-    spoils them: 1 where they are good, shape (hypotheses, draws)."""
+    """Return how likely a customer calls the features good that a symptom says are good.
+
+    1 where the board leaves them good, little where it spoils them; shape (hypotheses, draws).
+    """
     return _excuse_cleared(cloud, tuple(map(Same, symptoms)))
 
 
@@ -84,8 +89,10 @@ def _excuse_cleared(cloud: Cloud, same_symptoms: tuple[Same[Symptom], ...]) -> N
 
 
 def weigh_picture(fits: Numbers, against: float, is_told: bool) -> Numbers:
-    """Return how likely the symptoms are by how well they fit; ``against`` is the chance of one
-    that the picture does not show."""
+    """Return how likely the symptoms are by how well they fit.
+
+    ``against``: the chance of a symptom that the picture does not show.
+    """
     return np.asarray(against + (1 - against) * fits) if is_told else fits
 
 
@@ -113,17 +120,20 @@ def _list_cleared_features(symptoms: Sequence[Symptom]) -> tuple[str, ...]:
 def fit_of_pictures(
     feature: Mapping[str, int], shown: Numbers, symptoms: Sequence[Symptom]
 ) -> Numbers:
-    """Return how well pictures fit, 0 to 1; ``shown`` has the features on its last axis."""
-    fits = np.ones(shown.shape[:-1])
-    speaking = [symptom for symptom in symptoms if symptom.shows]
-    if not speaking:
+    """Return how well pictures fit, 0 to 1; ``shown`` has the features on its last axis.
+
+    ``feature`` gives the place of each there. A symptom may look in several ways: the best counts.
+    """
+    pictured = [symptom for symptom in symptoms if symptom.shows]
+    if not pictured:
         return np.zeros(shown.shape[:-1])
-    for symptom in speaking:
-        ways = [
-            np.prod([_is(state, shown[..., feature[name]]) for name, state in way.items()], axis=0)
-            for way in symptom.shows
-        ]
-        fits = fits * np.max(ways, axis=0)
+    fits = np.ones(shown.shape[:-1])
+    for symptom in pictured:
+        way_fits = []
+        for way in symptom.shows:
+            state_fits = [_is(state, shown[..., feature[name]]) for name, state in way.items()]
+            way_fits.append(np.prod(state_fits, axis=0))
+        fits = fits * np.max(way_fits, axis=0)
     for name in _list_cleared_features(symptoms):
         fits = fits * _is("good", shown[..., feature[name]])
     return np.asarray(fits)

@@ -47,6 +47,9 @@ _DIGITS: Final = 12  # of chances: less is rounding
 _GOOD_BOARD: Final = 0.3  # of "none of these", a board on which nothing is wrong at all
 _SOLDERED_BUT_BAD: Final = 0.05  # a joint that was soldered again and is still bad
 _CURED_BY_CHANCE: Final = 0.004  # a set that works after a joint was soldered that was good
+_PAIRS_TOLD: Final = 3
+_EXPLAINS: Final = 0.5  # how surely a fault must move a reading that it is to explain
+_LEAST_CHANCE: Final = 1e-300  # against division by nothing
 
 
 @lru_cache(maxsize=16)
@@ -146,43 +149,57 @@ def compute_posterior(
     odds: Mapping[str, Any] | None = None,
     resistances: Sequence[Weighed] = (),
 ) -> Posterior:
-    """Weigh every fault, and pairs of faults, by the evidence.
+    """Return the chances of all faults, and of pairs of faults, that the evidence leaves.
 
     ``resistances``: those of the evidence, weighed already (``resistances.py``).
     """
     weighed = [*weigh_readings(chip, cloud, spreads, evidence), *resistances]
-    fits = fit_of_symptoms(chip, cloud, spreads, symptoms)
     finding_chances = weigh_findings(cloud, evidence)
+    likelihood = _compute_likelihood(chip, cloud, spreads, symptoms, weighed)
+    single = prior[:, None] / cloud.draws * finding_chances[:, None] * likelihood
+    # "None of these" is mostly a fault that no board simulates: any reading is as likely then.
+    anything = float(np.prod([one.otherwise for one in weighed])) * weigh_unthought_fault(symptoms)
+    none_likelihood = (1 - _GOOD_BOARD) * anything + _GOOD_BOARD * likelihood[0]
+    single[0] = prior[0] / cloud.draws * finding_chances[0] * none_likelihood
+    known_odds = odds or load_usual_odds()
+    pairs, paired = _weigh_pairs(cloud, single, weighed, symptoms, evidence, prior, known_odds)
+    total = float(single.sum() + sum(chance for _, _, chance in pairs))
+    weights = (single + paired) / total
+    best = float((single / np.maximum(prior[:, None], _LEAST_CHANCE)).max()) * cloud.draws
+    told_pairs = tuple((i, j, chance / total) for i, j, chance in pairs[:_PAIRS_TOLD])
+    return Posterior(cloud, weights, told_pairs, best / max(anything, _LEAST_CHANCE))
+
+
+def _compute_likelihood(
+    chip: Chip,
+    cloud: Cloud,
+    spreads: Spreads,
+    symptoms: Sequence[Symptom],
+    weighed: Sequence[Weighed],
+) -> Numbers:
+    """Return the likelihood of symptoms and readings on every board, shape (hypotheses, draws).
+
+    The model is wrong about some faults as a whole: then it is wrong at many points at once.
+    """
     trust = model_trust()
     levels = (
         (1 - trust.wrong_about_a_fault, trust.sound),
         (trust.wrong_about_a_fault, trust.doubtful),
     )
+    fits = fit_of_symptoms(chip, cloud, spreads, symptoms)
     likelihood = np.zeros(fits.shape)
-    for share, chances in levels:
-        pictures = weigh_picture(fits, chances.symptom_against, bool(symptoms))
-        likelihood += share * pictures * _join_readings(weighed, chances)
+    for share, error_chances in levels:
+        picture_chances = weigh_picture(fits, error_chances.symptom_against, bool(symptoms))
+        likelihood += share * picture_chances * _join_readings(weighed, error_chances)
     likelihood *= excuse_cleared(cloud, symptoms)
-    single = prior[:, None] / cloud.draws * finding_chances[:, None] * likelihood
-    anything = float(np.prod([one.otherwise for one in weighed])) * weigh_unthought_fault(symptoms)
-    single[0] = (
-        prior[0]
-        / cloud.draws
-        * finding_chances[0]
-        * ((1 - _GOOD_BOARD) * anything + _GOOD_BOARD * likelihood[0])
-    )
-    known_odds = odds or load_usual_odds()
-    pairs, paired = _weigh_pairs(cloud, single, weighed, symptoms, evidence, prior, known_odds)
-    total = float(single.sum() + sum(chance for _, _, chance in pairs))
-    weights = (single + paired) / total
-    best = float((single / np.maximum(prior[:, None], 1e-300)).max()) * cloud.draws
-    told_pairs = tuple((i, j, chance / total) for i, j, chance in pairs[:3])
-    return Posterior(cloud, weights, told_pairs, best / max(anything, 1e-300))
+    return likelihood
 
 
 def weigh_readings(chip: Chip, cloud: Cloud, spreads: Spreads, evidence: Evidence) -> list[Weighed]:
-    """Return every reading weighed; readings of one quantity of one point are taken together,
-    since the model is wrong about all of them or about none."""
+    """Return every reading weighed, those of one quantity at one point taken together.
+
+    The model is wrong about all of them or about none.
+    """
     by_point: dict[tuple[str, str], list[Observation]] = {}
     for observation in evidence.observations:
         if observation.point in cloud.column:
@@ -243,9 +260,10 @@ def _weigh_pairs(
 ) -> tuple[list[tuple[int, int, float]], Numbers]:
     """Return the likeliest pairs, and their chances shared between their two faults.
 
-    Of two faults on the same board, the one that moves a reading more decides it.
+    The shared chances have the shape (hypotheses, draws).
     """
     paired = np.zeros_like(single)
+    # A single finding is explained by a single fault.
     if len(weighed) + len(evidence.parts) < 2:
         return [], paired
     rows = _choose_rows_to_pair(cloud, single, weighed, evidence)
@@ -253,24 +271,24 @@ def _weigh_pairs(
         return [], paired
     trust = model_trust()
     first, second = _list_pairs(cloud, rows)
-    likelihood = _weigh_pair_pictures(cloud, first, second, symptoms)
+    likelihood = _weigh_pair_pictures(cloud, first, second, symptoms)  # pairs x draws
     for one in weighed:
-        density, moved = one.mix_errors(trust.sound), one.moved
-        likelihood = likelihood * np.where(
-            moved[first] >= moved[second], density[first], density[second]
-        )
-    chances = likelihood.mean(axis=1) * float(odds["second fault"])
+        density = one.mix_errors(trust.sound)
+        # Of two faults on the same board, the one that moves a reading more decides it.
+        first_decides = one.moved[first] >= one.moved[second]
+        likelihood = likelihood * np.where(first_decides, density[first], density[second])
+    chances = likelihood.mean(axis=1) * float(odds["second fault"])  # shape (pairs,)
     chances *= prior[first] * prior[second]
     chances *= _weigh_pair_findings(cloud, first, second, evidence)
     likeliest = np.argsort(-chances, kind="stable")[:_PAIRS_KEPT]
     likeliest = likeliest[chances[likeliest] > 0]
-    first, second, chances, likelihood = (
-        values[likeliest] for values in (first, second, chances, likelihood)
-    )
-    draws = likelihood * (chances / np.maximum(likelihood.sum(axis=1), 1e-300))[:, None]
-    share = _share_chances(cloud, first, second, evidence)[:, None]
-    np.add.at(paired, first, share * draws)
-    np.add.at(paired, second, (1 - share) * draws)
+    first, second = first[likeliest], second[likeliest]
+    chances, likelihood = chances[likeliest], likelihood[likeliest]
+    draw_sums = np.maximum(likelihood.sum(axis=1), _LEAST_CHANCE)
+    draw_chances = likelihood * (chances / draw_sums)[:, None]
+    first_share = _share_chances(cloud, first, second, evidence)[:, None]
+    np.add.at(paired, first, first_share * draw_chances)
+    np.add.at(paired, second, (1 - first_share) * draw_chances)
     return list(zip(first.tolist(), second.tolist(), chances.tolist(), strict=True)), paired
 
 
@@ -286,10 +304,13 @@ def _list_pairs(cloud: Cloud, rows: Sequence[int]) -> tuple[NDArray[np.intp], ND
 def _share_chances(
     cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], evidence: Evidence
 ) -> Numbers:
-    """Return the first one's share of the chance of each pair: half, but a part that was already
-    found bad has most of it, and what is left is the one's that is still to be found."""
-    bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
-    is_bad_part = np.array([h.kind == "part" and h.what in bad for h in cloud.hypotheses])
+    """Return the first one's share of the chance of each pair, shape (pairs,): mostly half.
+
+    A part that was already found bad has most of it; the rest belongs to the fault that is still
+    to be found.
+    """
+    bad_refs = {result.ref for result in evidence.parts if is_bad(result.outcome)}
+    is_bad_part = np.array([h.kind == "part" and h.what in bad_refs for h in cloud.hypotheses])
     difference = is_bad_part[first].astype(float) - is_bad_part[second]
     return np.asarray(0.5 + (_SHARE_OF_BAD_PART - 0.5) * difference)
 
@@ -297,37 +318,39 @@ def _share_chances(
 def _choose_rows_to_pair(
     cloud: Cloud, single: Numbers, weighed: Sequence[Weighed], evidence: Evidence
 ) -> list[int]:
-    """Return the rows that may be one of two: likely ones, and those that explain a reading well
-    or a part that was found bad."""
-    score = np.log(np.maximum(single.sum(axis=1), 1e-300))
-    wanted = set(np.argsort(-score)[: _PAIRED // 2].tolist())
-    bad = {result.ref for result in evidence.parts if is_bad(result.outcome)}
-    wanted |= {row for row, h in enumerate(cloud.hypotheses) if h.kind == "part" and h.what in bad}
-    good = {result.ref for result in evidence.parts if result.is_good}
-    each = max(2, (_PAIRED - len(wanted)) // max(len(weighed), 1))
+    """Return the rows of faults that may be one of two.
+
+    They are likely ones, those that explain a reading well, and parts that were found bad.
+    """
+    bad_refs = {result.ref for result in evidence.parts if is_bad(result.outcome)}
+    good_refs = {result.ref for result in evidence.parts if result.is_good}
+    refs = [h.what if h.kind == "part" else None for h in cloud.hypotheses]
+    scores = np.log(np.maximum(single.sum(axis=1), _LEAST_CHANCE))
+    rows = set(np.argsort(-scores)[: _PAIRED // 2].tolist())
+    rows |= {row for row, ref in enumerate(refs) if ref in bad_refs}
+    rows_of_reading = max(2, (_PAIRED - len(rows)) // max(len(weighed), 1))
     for one in weighed:
-        fit = (one.predicted * (one.moved > 0.5)).mean(axis=1)
-        wanted |= set(np.argsort(-fit)[:each].tolist())
-    return [
-        row
-        for row in sorted(wanted - {0})
-        if not (cloud.hypotheses[row].kind == "part" and cloud.hypotheses[row].what in good)
-    ]
+        # Only a fault that moves a reading explains it.
+        fit = (one.predicted * (one.moved > _EXPLAINS)).mean(axis=1)
+        rows |= set(np.argsort(-fit)[:rows_of_reading].tolist())
+    return [row for row in sorted(rows - {0}) if refs[row] not in good_refs]
 
 
 def _weigh_pair_pictures(
     cloud: Cloud, first: NDArray[np.intp], second: NDArray[np.intp], symptoms: Sequence[Symptom]
 ) -> Numbers:
-    """Return the likelihood of the symptoms under pairs, shape (pairs, draws): each feature is as
-    under the one that spoils it more."""
+    """Return the likelihood of the symptoms under pairs, shape (pairs, draws)."""
     trust = model_trust()
     if not symptoms:
         return np.full((len(first), cloud.draws), trust.no_symptom)
     names = list_features(symptoms)
     shown = cloud.shown[..., [cloud.feature[name] for name in names]].astype(float)
-    one, other = shown[first], shown[second]
-    both = np.where(np.abs(one - 1) >= np.abs(other - 1), one, other)
-    fits = fit_of_pictures({name: column for column, name in enumerate(names)}, both, symptoms)
+    first_shown, second_shown = shown[first], shown[second]  # pairs x draws x features
+    # Each feature is as under the fault that spoils it more.
+    first_spoils_more = np.abs(first_shown - 1) >= np.abs(second_shown - 1)
+    both_shown = np.where(first_spoils_more, first_shown, second_shown)
+    columns = {name: column for column, name in enumerate(names)}
+    fits = fit_of_pictures(columns, both_shown, symptoms)
     return weigh_picture(fits, trust.sound.symptom_against, is_told=True)
 
 

@@ -25,6 +25,12 @@ _OTHER_NAMES: Final = {
     ("potentiometer", "value high"): "drifted up",
 }
 """How the odds file calls the ways in which some kinds of part fail."""
+_USUAL_FAILURES: Final = {
+    "stage": "stage weak",
+    "supply": "supply low",
+    "outside": "outside missing",
+}
+_UNLISTED: Final = 0.5  # of the odds of the usual failure
 
 
 @cache
@@ -46,54 +52,54 @@ def compute_prior(
 
     ``notes`` are those on the chip; with ``chassis`` those of other chassis count less.
     """
-    known = odds or load_usual_odds()
-    weights = _weigh_by_odds(Same(chip), cloud, Same(known)).copy()
-    _add_past_faults(weights, cloud, collect_past_faults(notes), known, chassis)
+    known_odds = odds or load_usual_odds()
+    weights = _weigh_by_odds(Same(chip), cloud, Same(known_odds)).copy()
+    _add_past_faults(weights, cloud, collect_past_faults(notes), known_odds, chassis)
     return np.asarray(weights / weights.sum())
 
 
 @lru_cache(maxsize=8)
 def _weigh_by_odds(chip: Same[Chip], cloud: Cloud, same_odds: Same[Mapping[str, Any]]) -> Numbers:
     """Return the odds of every hypothesis before any note, shape (hypotheses,)."""
-    known = same_odds.value
+    odds = same_odds.value
     kinds = {part.ref: part.kind for part in chip.value.application.parts}
     grounds = {str(pin.number) for pin in chip.value.pins if pin.role == "ground"}
-    weights = np.array([_weight(h, kinds, grounds, known) for h in cloud.hypotheses])
-    shares: dict[str, float] = {}
+    weights = np.array([_weight(h, kinds, grounds, odds) for h in cloud.hypotheses])
+    mode_sums: dict[str, float] = {}
     for hypothesis, weight in zip(cloud.hypotheses, weights.tolist(), strict=True):
         if hypothesis.kind == "part":
-            shares[hypothesis.what] = shares.get(hypothesis.what, 0.0) + weight
+            mode_sums[hypothesis.what] = mode_sums.get(hypothesis.what, 0.0) + weight
     for row, hypothesis in enumerate(cloud.hypotheses):
         if hypothesis.kind == "part":
             # The odds of a part are shared among its ways to fail.
-            whole = float(known["parts"].get(kinds[hypothesis.what], 1.0))
-            weights[row] *= whole / shares[hypothesis.what]
+            part_odds = float(odds["parts"].get(kinds[hypothesis.what], 1.0))
+            weights[row] *= part_odds / mode_sums[hypothesis.what]
     return weights
 
 
 def _weight(
-    hypothesis: Hypothesis, kinds: Mapping[str, str], grounds: Set[str], known: Mapping[str, Any]
+    hypothesis: Hypothesis, kinds: Mapping[str, str], grounds: Set[str], odds: Mapping[str, Any]
 ) -> float:
     """Return the odds of a hypothesis; of a part only in proportion to its other ways to fail."""
     if hypothesis.kind == "none":
-        return float(known[_NONE])
+        return float(odds[_NONE])
+    failure = hypothesis.failure.split(",")[0]  # without the leads: ``open, pin 3 to pin 4``
     if hypothesis.kind == "part":
-        plain = hypothesis.failure.split(",")[0]
-        name = _OTHER_NAMES.get((kinds[hypothesis.what], plain), plain)
-        return float(known["modes"].get(name, 1.0))
+        mode = _OTHER_NAMES.get((kinds[hypothesis.what], failure), failure)
+        return float(odds["modes"].get(mode, 1.0))
     if hypothesis.kind == "joint":
         is_ground = hypothesis.what in grounds
-        return float(known["ground joint open" if is_ground else "pin joint open"])
-    named = f"{hypothesis.kind} {hypothesis.failure.split(',')[0]}"
-    default = {"stage": "stage weak", "supply": "supply low", "outside": "outside missing"}
-    return float(known.get(named, 0.5 * float(known[default[hypothesis.kind]])))
+        return float(odds["ground joint open" if is_ground else "pin joint open"])
+    # A failure that the file does not list is half as likely as the usual one of its kind.
+    usual = float(odds[_USUAL_FAILURES[hypothesis.kind]])
+    return float(odds.get(f"{hypothesis.kind} {failure}", _UNLISTED * usual))
 
 
 def _add_past_faults(
     weights: Numbers,
     cloud: Cloud,
     faults: Sequence[PastFault],
-    known: Mapping[str, Any],
+    odds: Mapping[str, Any],
     chassis: str | None,
 ) -> None:
     """Change the weights of parts and joints to those after the faults that notes proved.
@@ -102,26 +108,30 @@ def _add_past_faults(
     outside, so they say nothing of how parts compare with those. A fault whose way of failing is
     not known counts for each way of the part in proportion to its weight.
     """
-    rows = [row for row, h in enumerate(cloud.hypotheses) if h.kind in ("part", "joint")]
-    sets = weigh_sets(
+    set_counts = weigh_sets(
         faults,
         chassis,
-        here=float(known["seen before"]),
-        elsewhere=float(known["seen in another chassis"]),
-        most_of_a_shop=float(known["most seen before"]),
+        here=float(odds["seen before"]),
+        elsewhere=float(odds["seen in another chassis"]),
+        most_of_a_shop=float(odds["most seen before"]),
     )
-    counts = np.zeros(len(weights))
-    for fault, number in zip(faults, sets, strict=True):
-        of_thing = [
-            row
-            for row in rows
-            if (cloud.hypotheses[row].kind, cloud.hypotheses[row].what) == (fault.kind, fault.name)
+    rows = [row for row, h in enumerate(cloud.hypotheses) if h.kind in ("part", "joint")]
+    counts = np.zeros(len(weights))  # sets with each fault, shape (hypotheses,)
+    for fault, set_count in zip(faults, set_counts, strict=True):
+        thing = (fault.kind, fault.name)
+        rows_of_thing = [
+            r for r in rows if (cloud.hypotheses[r].kind, cloud.hypotheses[r].what) == thing
         ]
-        of_way = [row for row in of_thing if cloud.hypotheses[row].failure == fault.way] or of_thing
-        if of_way:
-            counts[of_way] += number * weights[of_way] / weights[of_way].sum()
-    if counts.any():
-        whole = float(weights[rows].sum())
-        shares = (weights[rows] / whole).tolist()
-        after = update_shares(shares, counts[rows].tolist(), float(known["sets behind the odds"]))
-        weights[rows] = whole * np.array(after)
+        rows_of_way = [r for r in rows_of_thing if cloud.hypotheses[r].failure == fault.way]
+        counted_rows = rows_of_way or rows_of_thing
+        if counted_rows:
+            way_weights = weights[counted_rows]
+            counts[counted_rows] += set_count * way_weights / way_weights.sum()
+    if not counts.any():
+        return
+    weight_of_all = float(weights[rows].sum())
+    shares = (weights[rows] / weight_of_all).tolist()
+    set_total = float(odds["sets behind the odds"])
+    weights[rows] = weight_of_all * np.array(
+        update_shares(shares, counts[rows].tolist(), set_total)
+    )

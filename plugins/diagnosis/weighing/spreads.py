@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from ....schema import Chip
 from ..board.cloud import Cloud
 from ..evidence.observations import find_point_limits
-from .model_trust import model_trust
+from .model_trust import ModelTrust, model_trust
 from .near_the_fault import find_points_near
+from .normal import compute_interval_probability, compute_normal_density
 
 Numbers = NDArray[np.float64]
 
@@ -48,33 +49,66 @@ class Spreads:
     """Points that lie at each fault itself, shape (hypotheses, points)."""
 
 
+@dataclass(frozen=True, eq=False)
+class PredictionSpread:
+    """Spread around a prediction: mostly narrow, at times wide."""
+
+    narrow: Numbers
+    wide: Numbers
+    share_wide: float
+
+    @classmethod
+    def make(
+        cls, trust: ModelTrust, quantity: str, own: Numbers, move: Numbers
+    ) -> PredictionSpread:
+        """Return the spread of a quantity that a fault moves so far; ``own``: of good boards."""
+        narrow = np.hypot(own, trust.move_spread[quantity] * move)
+        wide = np.hypot(own, trust.wide_spread[quantity] * move)
+        return cls(narrow, wide, trust.how_often_wide)
+
+    def compute_density(self, value: float, mean: Numbers) -> Numbers:
+        """Return the density of a value around a prediction."""
+        narrow = compute_normal_density(value, mean, self.narrow)
+        wide = compute_normal_density(value, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
+
+    def compute_probability(self, low: float, high: float, mean: Numbers) -> Numbers:
+        """Return the chance of lying in a range."""
+        narrow = compute_interval_probability(low, high, mean, self.narrow)
+        wide = compute_interval_probability(low, high, mean, self.wide)
+        return np.asarray((1 - self.share_wide) * narrow + self.share_wide * wide)
+
+
 def compute_spreads(chip: Chip, cloud: Cloud) -> Spreads:
     """Return the spread of good boards at the points of a cloud."""
     trust = model_trust().good_spread
-    healthy_dc = np.nan_to_num(cloud.healthy_dc_v.astype(float))
+    healthy_dc_v = np.nan_to_num(cloud.healthy_dc_v.astype(float))
     healthy_vpp = np.nan_to_num(cloud.healthy_vpp_v.astype(float))
-    dc_v = trust["dc"] * np.abs(healthy_dc) + 2 * _LEAST_DC_V
+    dc_v = trust["dc"] * np.abs(healthy_dc_v) + 2 * _LEAST_DC_V
     vpp = np.full(len(cloud.points), trust["vpp"])
     frequency = np.full(len(cloud.points), trust["frequency"])
     # A signal that only the drawn parts give, not the catalogue, may be wrong as a whole.
-    only_parts_tell = (healthy_vpp > _FLOOR_V) & ~_states_signal(chip, cloud)
-    doubt = np.where(only_parts_tell, model_trust().unstated_signal["wrong"], 0.0)
+    is_unstated = (healthy_vpp > _FLOOR_V) & ~_states_signal(chip, cloud)
+    doubt = np.where(is_unstated, model_trust().unstated_signal["wrong"], 0.0)
     vpp = np.where(doubt > 0, model_trust().unstated_signal["spread"], vpp)
     # Stated limits replace the calculated spread.
     for column, point in enumerate(cloud.points):
         for quantity, limits in find_point_limits(chip, point, cloud.condition).items():
-            half = (limits.high - limits.low) / 2
+            half_range = (limits.high - limits.low) / 2
             if quantity == "dc":
-                dc_v[column] = half / _LIMITS_SIGMA
+                dc_v[column] = half_range / _LIMITS_SIGMA
             elif limits.typ > 0 and quantity == "vpp":
-                vpp[column] = max(half / limits.typ / _LIMITS_SIGMA, _LEAST_VPP)
+                vpp[column] = max(half_range / limits.typ / _LIMITS_SIGMA, _LEAST_VPP)
             elif limits.typ > 0 and quantity == "frequency":
-                frequency[column] = max(half / limits.typ / _LIMITS_SIGMA, _LEAST_FREQUENCY)
-    dc_v = np.maximum(dc_v, np.maximum(_LEAST_DC_V, _LEAST_DC_SHARE * np.abs(healthy_dc)))
+                relative = half_range / limits.typ / _LIMITS_SIGMA
+                frequency[column] = max(relative, _LEAST_FREQUENCY)
+    least_dc_v = np.maximum(_LEAST_DC_V, _LEAST_DC_SHARE * np.abs(healthy_dc_v))
+    dc_v = np.maximum(dc_v, least_dc_v)
     known_floor_v = np.maximum(_FLOOR_V, _FLOOR_SHARE * healthy_vpp)
     floor_v = np.where(healthy_vpp > _FLOOR_V, known_floor_v, _UNKNOWN_FLOOR_V)
     rails_v = tuple(dict.fromkeys(supply.voltage.nominal for supply in chip.supplies))
-    highest_v = _HEADROOM * max(*map(abs, rails_v), float(np.abs(healthy_dc).max(initial=1.0)))
+    highest_healthy_v = float(np.abs(healthy_dc_v).max(initial=1.0))
+    highest_v = _HEADROOM * max(*map(abs, rails_v), highest_healthy_v)
     near = find_points_near(chip, cloud)
     return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, doubt, near)
 

@@ -40,7 +40,7 @@ _USUAL_SUPPLY_V: Final = 12.0  # where none is stated
 _LEAST_LEVEL: Final = 0.02  # of the good signal: with less, no axis is stronger than the other
 _STARVED: Final = 0.35  # of its good current: a follower with less load cannot pull down
 _STEP: Final = 0.8  # of the way to a switched pin's mean, in each round
-HUM_TIMES: Final = 6.0  # ripple beside a good board's, from which it shows in signals
+HUM_TIMES: Final = 6.0  # ripple relative to a good board's, from which it shows in signals
 
 
 class Stage:
@@ -273,7 +273,7 @@ class Stage:
         self._stick_dead_pins(pin)
 
     def _compute_swing_share(self, pin: str) -> Array:
-        """Return how high a switched pin swings, beside the good board's."""
+        """Return how high a switched pin swings, relative to the good board's."""
         off = self.settled.off_v.get(pin)
         if off is None:
             return np.clip(self.settled.compute_share(pin), 0, _HIGHER)

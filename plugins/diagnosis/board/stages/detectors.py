@@ -65,7 +65,7 @@ class LevelDetector(Stage):
         return asked
 
     def _compute_gain_turn(self) -> Array:
-        """Return how far the store of the gain lies from its end, beside the good board's."""
+        """Return how far the store of the gain lies from its end, relative to the good board's."""
         for stage in self.settled.stages:
             store = getattr(stage, "store", None)
             if store is not None and store in self.topology.quiet_dc_v:

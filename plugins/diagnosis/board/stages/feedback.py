@@ -35,7 +35,7 @@ _LEAST_SLOPE: Final = 0.02  # of the output's volts at DC: less comes back by no
 _LEAST_DRIVE: Final = 0.005  # volts for a volt
 _LEAST_V: Final = 1e-3
 _LEAST_SHOWN: Final = 0.05
-_MOST_GAIN: Final = 8.0  # beside the good board's: an open loop
+_MOST_GAIN: Final = 8.0  # relative to the good board's: an open loop
 
 
 @dataclass(frozen=True)

@@ -308,7 +308,7 @@ class OutputStage(Amplifier):
         return shorter.add_seen(Seen.DISTORTED, is_cut).add_seen(Seen.CLIPPED, is_cut)
 
     def _compute_room(self) -> Array:
-        """Return the room that the mean leaves to swing in, beside the good board's."""
+        """Return the room that the mean leaves to swing in, relative to the good board's."""
         assert self.driven is not None
         supply = self.topology.supply_of.get(self.driven)
         if supply is None:
