@@ -39,8 +39,10 @@ def choose_part_to_cross(
     done: Set[tuple[str, str]],
     barred: Set[str] = frozenset(),
 ) -> Step | None:
-    """Return the resistance across a part that gets the set working sooner than lifting parts one
-    after another; None where none does. ``barred`` parts have a junction beside them.
+    """Return the part to measure across, with the set off; None where none is worth it.
+
+    It gets the set working sooner than lifting parts one after another. ``barred`` parts have a
+    junction beside them.
     """
     parts = list_two_lead_parts(board.chip)
     columns = [
@@ -55,10 +57,10 @@ def choose_part_to_cross(
         return None
     table = _tabulate(board, posterior, efforts, parts, columns)
     cost = ExpectedMinutes(table.suspects.minutes, bits_a_minute=0.0)
-    expected = cost.expect_after_measuring(table.joint, table.minutes)
-    best = int(np.argmin(expected))
-    one_by_one = float(cost.expect(table.suspects.chances))
-    if expected[best] >= one_by_one or table.bits[best] < _LEAST_BITS:
+    expected_minutes = cost.expect_after_measuring(table.joint, table.minutes)
+    best = int(np.argmin(expected_minutes))
+    lifting_minutes = float(cost.expect(table.suspects.chances))
+    if expected_minutes[best] >= lifting_minutes or table.bits[best] < _LEAST_BITS:
         return None
     return table.make_step(best, cost)
 
@@ -72,10 +74,11 @@ def _tabulate(
 ) -> Table:
     """Return the outcomes of the resistances across some parts."""
     boards, suspects = pick_likely_boards(posterior.weights), choose_suspects(posterior, efforts)
-    levels = np.log(np.maximum(simulate_across_parts(board)[:, :, list(columns)], LEAST_OHM))
-    moved = levels[boards.rows, boards.draws] - levels[0][boards.draws]
+    ohm = simulate_across_parts(board)[:, :, list(columns)]  # hypotheses x draws x parts
+    levels = np.log(np.maximum(ohm, LEAST_OHM))
+    moves = levels[boards.rows, boards.draws] - levels[0][boards.draws]  # boards x parts
     joint = sum_step_chances(
-        sort_distance(moved / SPREAD),
+        sort_distance(moves / SPREAD),
         suspects.numbers[boards.rows],
         boards.weights,
         len(suspects.chances),

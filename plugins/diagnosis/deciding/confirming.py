@@ -29,18 +29,22 @@ def confirm_first(
     choose_best: Callable[[frozenset[str]], Step | None],
     doubted: Posterior | None = None,
 ) -> list[Step]:
-    """Return the steps with the reading or the proof first that the leading repair wants.
+    """Return the steps, a leading repair preceded by the reading or proof that confirms it.
 
     ``choose_best`` gives the measurement that tells most at some points, if any tells; ``doubted``
     the chances if the model of the chip may be wrong as a whole, by which parts are proved.
     """
     first = next(iter(steps), None)
+    # A part is proved before it is replaced anyway.
     if first is None or first.kind != "repair" or first.thing is None or first.thing[0] == "part":
         return list(steps)
-    best = choose_best(_list_own_points(cloud, spreads, posterior, first.thing))
-    if best is None:
-        best = next((step for step in steps if _is_worth_proving(step, doubted or posterior)), None)
-    return list(steps) if best is None else [best, *(s for s in steps if s is not best)]
+    confirming = choose_best(_list_own_points(cloud, spreads, posterior, first.thing))
+    if confirming is None:
+        chances = doubted or posterior
+        confirming = next((step for step in steps if _is_worth_proving(step, chances)), None)
+    if confirming is None:
+        return list(steps)
+    return [confirming, *(step for step in steps if step is not confirming)]
 
 
 def _is_worth_proving(step: Step, posterior: Posterior) -> bool:

@@ -75,10 +75,11 @@ def next_steps(
     suspects = choose_suspects(posterior, efforts)
     tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
     cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
+    good_parts = {("part", ref) for ref in proved_good}
     steps = [
-        _make_repair(suspects, at, cost, done, proved_bad, efforts)
-        for at in _list_tried(suspects)
-        if suspects.things[at] not in {("part", ref) for ref in proved_good}
+        _make_repair(suspects, number, cost, done, proved_bad, efforts)
+        for number in _list_tried(suspects)
+        if suspects.things[number] not in good_parts
     ]
     for table in tables:
         steps += table.list_steps(cost)
@@ -92,34 +93,42 @@ def next_steps(
 
 def _choose_best(tables: Iterable[Table], cost: ExpectedMinutes, points: Set[str]) -> Step | None:
     """Return the measurement that tells most for its minutes at some points; None if none tells."""
-    best, most = None, 0.0
+    best, best_rate = None, 0.0
     for table in tables:
         rates = table.bits / table.minutes
-        for at, point in enumerate(table.points):
-            if point in points and table.bits[at] >= _LEAST_TOLD and rates[at] > most:
-                best, most = (table, at), float(rates[at])
-    return None if best is None else best[0].make_step(best[1], cost)
+        for number, point in enumerate(table.points):
+            tells = point in points and table.bits[number] >= _LEAST_TOLD
+            if tells and rates[number] > best_rate:
+                best, best_rate = (table, number), float(rates[number])
+    if best is None:
+        return None
+    best_table, best_number = best
+    return best_table.make_step(best_number, cost)
 
 
 def choose_suspects(posterior: Posterior, efforts: Efforts) -> Suspects:
     """Return the likeliest things with their chances and repair times; the rest as one."""
     order = order_by_chance(posterior.shares)[:_THINGS]
-    things = tuple(posterior.things[at] for at in order.tolist())
-    place = np.full(len(posterior.things), len(things), dtype=np.intp)
-    place[order] = np.arange(len(things))
-    rest = max(float(posterior.shares.sum() - posterior.shares[order].sum()), 0.0)
+    things = tuple(posterior.things[number] for number in order.tolist())
+    chances = posterior.shares[order]
+    rest = max(float(posterior.shares.sum() - chances.sum()), 0.0)
+    # A weakened capacitor need not be lifted: a good one held across it tells.
     bridged = tuple(
         efforts.may_bridge(thing) and _is_weakened(posterior, thing) for thing in things
     )
     minutes = [
-        efforts.estimate_repairing(thing, by) for thing, by in zip(things, bridged, strict=True)
+        efforts.estimate_repairing(thing, by_bridge)
+        for thing, by_bridge in zip(things, bridged, strict=True)
     ]
+    rest_minutes = efforts.estimate_repairing(("none", ""))
+    place_of_thing = np.full(len(posterior.things), len(things), dtype=np.intp)
+    place_of_thing[order] = np.arange(len(things))
     return Suspects(
         things,
-        np.append(posterior.shares[order], rest) / (posterior.shares[order].sum() + rest),
-        np.append(minutes, efforts.estimate_repairing(("none", ""))),
+        np.append(chances, rest) / (chances.sum() + rest),
+        np.append(minutes, rest_minutes),
         bridged,
-        place[posterior.number],
+        place_of_thing[posterior.number],
     )
 
 
@@ -196,7 +205,10 @@ def _tabulate_measurements(
 ) -> list[Table]:
     """Return the table of outcomes of every measurement that is possible and not yet done."""
     boards = pick_likely_boards(posterior.weights)
-    numbers = suspects.numbers[boards.rows]
+    thing_numbers = suspects.numbers[boards.rows]
+    # After many readings that did not settle it, a further one counts as dearer.
+    read_points = {place for place, _ in done if place in cloud.column}
+    impatience = efforts.compute_impatience(len(read_points))
     tables = []
     for quantity in QUANTITIES:
         can_show = _can_show(cloud, spreads, quantity)
@@ -207,16 +219,13 @@ def _tabulate_measurements(
         ]
         if not columns:
             continue
-        steps = sort_into_steps(cloud, spreads, boards, quantity)[:, columns]
+        steps = sort_into_steps(cloud, spreads, boards, quantity)[:, columns]  # boards x points
         doubt = spreads.doubt[columns] if quantity in ("vpp", "frequency") else 0.0
         wrong = WRONG + (1 - WRONG) * np.broadcast_to(doubt, len(columns))
-        joint = sum_step_chances(steps, numbers, boards.weights, len(suspects.chances), wrong)
+        joint = sum_step_chances(steps, thing_numbers, boards.weights, len(suspects.chances), wrong)
         points = tuple(cloud.points[column] for column in columns)
         minutes = np.array([efforts.estimate_measuring(point, quantity) for point in points])
-        minutes = minutes * efforts.compute_impatience(
-            len({at for at, _ in done if at in cloud.column})
-        )
-        tables.append(Table(quantity, points, minutes, joint, suspects))
+        tables.append(Table(quantity, points, minutes * impatience, joint, suspects))
     assert all(table.joint.shape[1] == COUNT for table in tables)
     return tables
 
@@ -241,19 +250,21 @@ def _find_best_bits_per_minute(tables: list[Table]) -> float:
 
 def _make_repair(
     suspects: Suspects,
-    at: int,
+    number: int,
     cost: ExpectedMinutes,
     done: Set[tuple[str, str]],
     proved_bad: Set[str],
     efforts: Efforts,
 ) -> Step:
     """Return the try of one thing: a part is proved first, unless it was, or cannot be."""
-    thing = suspects.things[at]
-    kind, what = thing
-    minutes = float(suspects.minutes[at])
-    expected = cost.expect_after_repairing(suspects.chances, at)
-    to_prove = kind == "part" and what not in proved_bad and efforts.may_lift(what)
-    if to_prove and (what, _OUT_OF_CIRCUIT) not in done:
-        across = suspects.bridged[at]
-        return Step("prove", what, _OUT_OF_CIRCUIT, thing, minutes, expected, is_bridge=across)
-    return Step("repair", "", "", thing, minutes, expected)
+    thing = suspects.things[number]
+    kind, name = thing
+    minutes = float(suspects.minutes[number])
+    expected_minutes = cost.expect_after_repairing(suspects.chances, number)
+    needs_proof = kind == "part" and name not in proved_bad and efforts.may_lift(name)
+    if needs_proof and (name, _OUT_OF_CIRCUIT) not in done:
+        is_bridge = suspects.bridged[number]
+        return Step(
+            "prove", name, _OUT_OF_CIRCUIT, thing, minutes, expected_minutes, is_bridge=is_bridge
+        )
+    return Step("repair", "", "", thing, minutes, expected_minutes)

@@ -32,6 +32,8 @@ RIGHT: Final = STEPS // 2
 _BLUR: Final = 0.08  # of a step's boards that are read as the next one
 _RIPPLE_SPREAD: Final = 0.5
 _FREE_COUNT: Final = 1e-4  # of a frequency, a spread below which steps tell nothing more
+_LEAST_WEIGHT: Final = 1e-300  # against division by nothing
+_READS_ANYTHING: Final = 0.5  # of readings that the model is wrong about; the others are as good
 
 
 @dataclass(frozen=True)
@@ -52,15 +54,18 @@ def pick_likely_boards(
     """
     if weights.shape[1] > each:
         draws = np.argpartition(-weights, each, axis=1)[:, :each]
-        kept = np.take_along_axis(weights, draws, axis=1)
-        kept *= weights.sum(axis=1, keepdims=True) / np.maximum(kept.sum(axis=1), 1e-300)[:, None]
+        kept = np.take_along_axis(weights, draws, axis=1)  # hypotheses x each
+        kept_sums = np.maximum(kept.sum(axis=1), _LEAST_WEIGHT)
+        kept *= weights.sum(axis=1, keepdims=True) / kept_sums[:, None]
     else:
         draws, kept = np.broadcast_to(np.arange(weights.shape[1]), weights.shape), weights
-    flat = kept.ravel()
-    order = np.flatnonzero(flat > least * flat.max())
-    if len(order) > most:
-        order = order[np.argpartition(-flat[order], most)[:most]]
-    return Boards(order // kept.shape[1], draws.ravel()[order], flat[order] / flat[order].sum())
+    flat_weights = kept.ravel()
+    picked = np.flatnonzero(flat_weights > least * flat_weights.max())
+    if len(picked) > most:
+        picked = picked[np.argpartition(-flat_weights[picked], most)[:most]]
+    picked_weights = flat_weights[picked]
+    rows = picked // kept.shape[1]
+    return Boards(rows, draws.ravel()[picked], picked_weights / picked_weights.sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,28 +104,33 @@ def _compute_steps(
     draws: NDArray[np.intp],
     quantity: str,
 ) -> NDArray[np.int8]:
+    """Return the steps of some boards at every point, shape (boards, points).
+
+    Single precision throughout: steps are coarse, and this is half of the work of a question.
+    """
     if quantity == "dc":
-        moved = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
-        return sort_distance(moved / spreads.dc_v.astype(np.float32))
-    # Single precision: steps are coarse, and this is half of the work of a question.
-    floor = spreads.floor_v.astype(np.float32)
+        move_v = cloud.dc_v[rows, draws] - cloud.dc_v[0][draws]
+        return sort_distance(move_v / spreads.dc_v.astype(np.float32))
+    floor_v = spreads.floor_v.astype(np.float32)
     if quantity == "frequency":
-        hertz, good = cloud.frequency_hz[rows, draws], cloud.frequency_hz[0][draws]
-        vpp = cloud.vpp_v[rows, draws]
-        none = ~(hertz > 0) | ~(vpp > floor)
-        ratio = np.log(np.where(none, 1.0, hertz) / np.where(good > 0, good, 1.0))
-        steps = sort_distance(ratio / np.maximum(spreads.frequency, _FREE_COUNT))
-        return np.where(none, np.int8(NOTHING), steps)
-    shown, healthy = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
+        hertz, good_hertz = cloud.frequency_hz[rows, draws], cloud.frequency_hz[0][draws]
+        # A counter that gets no signal above the noise counts nothing.
+        is_none = ~(hertz > 0) | ~(cloud.vpp_v[rows, draws] > floor_v)
+        ratio = np.where(is_none, 1.0, hertz) / np.where(good_hertz > 0, good_hertz, 1.0)
+        steps = sort_distance(np.log(ratio) / np.maximum(spreads.frequency, _FREE_COUNT))
+        return np.where(is_none, np.int8(NOTHING), steps)
+    shown_vpp, good_vpp = cloud.ripple_vpp[rows, draws], cloud.ripple_vpp[0][draws]
     spread: Any = np.float32(_RIPPLE_SPREAD)
     if quantity == "vpp":
-        shown = np.fmax(shown, cloud.vpp_v[rows, draws])
-        healthy = np.fmax(healthy, cloud.vpp_v[0][draws])
+        # An oscilloscope shows the signal, or the ripple where that is larger.
+        shown_vpp = np.fmax(shown_vpp, cloud.vpp_v[rows, draws])
+        good_vpp = np.fmax(good_vpp, cloud.vpp_v[0][draws])
         spread = spreads.vpp.astype(np.float32)
-    ratio = np.log(np.maximum(shown, floor / 2) / np.maximum(healthy, floor / 2))
+    least_vpp = floor_v / 2
+    ratio = np.log(np.maximum(shown_vpp, least_vpp) / np.maximum(good_vpp, least_vpp))
     steps = sort_distance(ratio / spread)
-    without = np.where(np.isfinite(shown), np.int8(NOTHING), np.int8(RIGHT))
-    return np.where(shown > floor, steps, without)
+    step_below_floor = np.where(np.isfinite(shown_vpp), np.int8(NOTHING), np.int8(RIGHT))
+    return np.where(shown_vpp > floor_v, steps, step_below_floor)
 
 
 def sort_distance(distance: Any) -> NDArray[np.int8]:
@@ -145,21 +155,30 @@ def sum_step_chances(
     good set or anything.
     """
     points = steps.shape[1]
-    places = np.multiply(steps, things, dtype=np.intp)
-    places += np.arange(points) * (COUNT * things) + thing_numbers[:, None]
-    joint = np.bincount(
-        places.ravel(), np.repeat(weights, points), minlength=points * COUNT * things
-    ).reshape(points, COUNT, things)
+    # Each board's cell in the flat array of points, steps and things.
+    cells = np.multiply(steps, things, dtype=np.intp)
+    cells += np.arange(points) * (COUNT * things) + thing_numbers[:, None]
+    flat = np.bincount(cells.ravel(), np.repeat(weights, points), minlength=points * COUNT * things)
+    joint = flat.reshape(points, COUNT, things)
+    blurred = _blur_steps(joint)
+    thing_chances = joint.sum(axis=1)  # points x things
+    step_chances = np.full(COUNT, _READS_ANYTHING / COUNT)
+    step_chances[RIGHT] += 1 - _READS_ANYTHING
+    unexplained = step_chances[None, :, None] * thing_chances[:, None, :]
+    share = wrong[:, None, None]
+    return np.asarray((1 - share) * blurred + share * unexplained)
+
+
+def _blur_steps(joint: Numbers) -> Numbers:
+    """Return the joint chances with some of each step's boards read as the next one.
+
+    Nothing there is never taken for something.
+    """
     blurred = (1 - 2 * _BLUR) * joint
     blurred[:, 1:STEPS] += _BLUR * joint[:, : STEPS - 1]
     blurred[:, : STEPS - 1] += _BLUR * joint[:, 1:STEPS]
-    blurred[:, 0] += _BLUR * joint[:, 0]
-    blurred[:, STEPS - 1] += _BLUR * joint[:, STEPS - 1]
+    # Beyond the last step on either side there is none to be taken for.
+    for end in (0, STEPS - 1):
+        blurred[:, end] += _BLUR * joint[:, end]
     blurred[:, NOTHING] = joint[:, NOTHING]
-    of_each = joint.sum(axis=1)  # (points, things)
-    elsewhere = np.full(COUNT, 0.5 / COUNT)
-    elsewhere[RIGHT] += 0.5
-    share = wrong[:, None, None]
-    return np.asarray(
-        (1 - share) * blurred + share * elsewhere[None, :, None] * of_each[:, None, :]
-    )
+    return np.asarray(blurred)
