@@ -20,15 +20,15 @@ def find_readings_after_cure(chip: Chip, readings: Sequence[Taken]) -> frozenset
     The rule: once a part or joint was proved bad, a point that was read before is read again to see
     whether its repair cured the set.
     """
-    proofs = [at for at, taken in enumerate(readings) if _proves_bad(chip, taken)]
+    proofs = [number for number, taken in enumerate(readings) if _proves_bad(chip, taken)]
     if not proofs:
         return frozenset()
-    last = proofs[-1]
-    before = {_name_point(chip, taken) for taken in readings[:last]}
+    last_proof = proofs[-1]
+    points_before = {_name_point(chip, taken) for taken in readings[:last_proof]} - {""}
     return frozenset(
-        at
-        for at, taken in enumerate(readings)
-        if at > last and _name_point(chip, taken) in before - {""}
+        number
+        for number, taken in enumerate(readings)
+        if number > last_proof and _name_point(chip, taken) in points_before
     )
 
 
@@ -61,19 +61,19 @@ def conclude_cure(chip: Chip, verdicts: Sequence[PinVerdict]) -> str:
 
     ``verdicts`` are in the order of the readings; of several at a point the last one counts.
     """
-    last = {f"pin {v.pin.number}" if v.pin.number else v.pin.symbol: v for v in verdicts}
-    right = [
-        describe_endpoint(chip, at)
-        + (" as far as the instruments tell" if verdict.verdict == CANNOT_TELL else "")
-        for at, verdict in last.items()
-        if verdict.is_right or verdict.verdict == CANNOT_TELL
-    ]
-    wrong = [
-        f"{describe_endpoint(chip, at)} ({verdict.verdict})"
-        for at, verdict in last.items()
-        if not verdict.is_right and verdict.verdict != CANNOT_TELL
-    ]
-    said = f" After the cure right: {', '.join(right)}." if right else ""
-    if wrong:
-        said += f" Not right yet: {', '.join(wrong)}."
-    return said
+    last_verdicts = {f"pin {v.pin.number}" if v.pin.number else v.pin.symbol: v for v in verdicts}
+    right_places, wrong_places = [], []
+    for point, verdict in last_verdicts.items():
+        place = describe_endpoint(chip, point)
+        if verdict.verdict == CANNOT_TELL:
+            right_places.append(f"{place} as far as the instruments tell")
+        elif verdict.is_right:
+            right_places.append(place)
+        else:
+            wrong_places.append(f"{place} ({verdict.verdict})")
+    sentences = ""
+    if right_places:
+        sentences += f" After the cure right: {', '.join(right_places)}."
+    if wrong_places:
+        sentences += f" Not right yet: {', '.join(wrong_places)}."
+    return sentences

@@ -64,6 +64,7 @@ from .wording import describe_thing
 _MOST_INSTEAD: Final = 4
 _MOST_TOGETHER: Final = 2  # with the first, as many as one keeps in mind with a probe in the hand
 _NOT_NAMED: Final = ("none", "chip")  # counted with the others; the chip has a row of its own
+_WAYS_NAMED: Final = 4
 
 
 def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
@@ -116,12 +117,17 @@ def _is_dc_at_pin(step: Step) -> bool:
 
 
 def round_to_hundred(chances: Sequence[float]) -> list[int]:
-    """Return chances that add up to 1 as whole percents that add up to 100: the largest
-    remainders are rounded up."""
+    """Return chances that add up to 1 as whole percents that add up to 100.
+
+    The largest remainders are rounded up.
+    """
     floors = [int(100 * chance) for chance in chances]
-    left = 100 - sum(floors)
-    by_remainder = sorted(range(len(chances)), key=lambda at: floors[at] - 100 * chances[at])
-    return [whole + (at in by_remainder[:left]) for at, whole in enumerate(floors)]
+    missing = 100 - sum(floors)
+    by_remainder = sorted(
+        range(len(chances)), key=lambda number: floors[number] - 100 * chances[number]
+    )
+    rounded_up = by_remainder[:missing]
+    return [floor + (number in rounded_up) for number, floor in enumerate(floors)]
 
 
 def _list_chances(job: Job, suspects: Sequence[Suspect]) -> list[float]:
@@ -132,9 +138,9 @@ def _list_chances(job: Job, suspects: Sequence[Suspect]) -> list[float]:
 
 def _describe_suspect(chip: Chip, suspect: Suspect) -> dict[str, Any]:
     """Return a suspect as plain data, see ``suspects`` at the top of this file."""
-    kind, what = suspect.thing
-    part = find_part(chip, what) if kind == "part" else None
-    thing = describe_thing(chip, kind, what)
+    kind, name = suspect.thing
+    part = find_part(chip, name) if kind == "part" else None
+    thing = describe_thing(chip, kind, name)
     return {
         "kind": kind,
         "what": name_suspect(suspect.hypothesis),
@@ -146,7 +152,7 @@ def _describe_suspect(chip: Chip, suspect: Suspect) -> dict[str, Any]:
         "shows_at": list(suspect.would_read),
         "because": list(suspect.because),
         "points": list(suspect.remedy.check),
-        "ways": [way.failure for way, _ in suspect.ways[1:4]],
+        "ways": [way.failure for way, _ in suspect.ways[1:_WAYS_NAMED]],  # after the likeliest
     }
 
 
@@ -157,18 +163,19 @@ def _name_part(part: Part) -> str:
 def _describe_chip(job: Job) -> dict[str, Any]:
     """Return the chip as one suspect: one thing is fitted for all of its stages, and last."""
     ways = job.found.list_ways(CHIP) if CHIP in job.found.things else []
+    likeliest = ways[0][0] if ways else None
     description = next((one.said for one in job.suspects if one.thing == CHIP), "")
     return {
         "kind": "chip",
         "what": job.chip.part,
         "name": f"The chip itself, {job.chip.part}",
-        "failure": ways[0][0].failure if ways else "",
+        "failure": likeliest.failure if likeliest else "",
         "said": description,
         "prove": "Last: when its supplies, its inputs and the parts on its pins have read right.",
         "fit": f"{job.chip.part}, or one that stands in for it",
         "shows_at": [],
         "because": [],
-        "points": list(choose_remedy(job.chip, ways[0][0]).check) if ways else [],
+        "points": list(choose_remedy(job.chip, likeliest).check) if likeliest else [],
         "ways": [],
     }
 
@@ -191,21 +198,24 @@ def _describe_reading(
     """Return place, verdict and reasons of one reading."""
     if isinstance(reading, PartReading):
         return _describe_part_reading(job, reading)
+    if verdict is None:
+        resistance = next((r for r in job.evidence.resistances if r.line == index), None)
+        if resistance is not None:
+            return _describe_resistance(job, resistance)
     place = _name_place(job.chip, reading.place)
-    place = f"{place}, after the cure" if index in job.after else place
-    if verdict is not None:
-        known = verdict.verdict != CANNOT_TELL
-        return {
-            "place": place,
-            "verdict": verdict.verdict,
-            "is_right": verdict.is_right if known else None,
-            "why": list(verdict.why),
-        }
-    ohms = next((one for one in job.evidence.resistances if one.line == index), None)
-    if ohms is not None:
-        return _describe_resistance(job, ohms)
-    word = "cannot be reached" if reading.skipped else "as read"
-    return {"place": place, "verdict": word, "is_right": None, "why": []}
+    if index in job.after:
+        place = f"{place}, after the cure"
+    if verdict is None:
+        # The catalogue states nothing for the point; the reading is evidence all the same.
+        word = "cannot be reached" if reading.skipped else "as read"
+        return {"place": place, "verdict": word, "is_right": None, "why": []}
+    can_tell = verdict.verdict != CANNOT_TELL
+    return {
+        "place": place,
+        "verdict": verdict.verdict,
+        "is_right": verdict.is_right if can_tell else None,
+        "why": list(verdict.why),
+    }
 
 
 def _describe_resistance(job: Job, reading: Resistance) -> dict[str, Any]:
@@ -253,12 +263,10 @@ def _name_place(chip: Chip, place: str) -> str:
 
 def _list_alike(job: Job, notes: Iterable[Note]) -> list[dict[str, Any]]:
     """Return the notes of similar cases, each with the reasons why it is alike."""
-    readings = {
-        f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol: convert_reading(
-            figures
-        )
-        for verdict, figures in zip(job.judged, job.figures, strict=True)
-    }
+    readings = {}
+    for verdict, figures in zip(job.judged, job.figures, strict=True):
+        place = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
+        readings[place] = convert_reading(figures)
     case = BenchCase("; ".join(job.told), job.chip.part, "", readings)
     return [
         {

@@ -36,14 +36,15 @@ def conclude(
     across: Step | None = None,
 ) -> str:
     """Return the next thing to do, in a sentence or two; ``proved`` things were measured bad."""
-    repeats = " and ".join(describe_measurement(chip, *one) for one in again)
+    repeats = " and ".join(describe_measurement(chip, *reading) for reading in again)
     first = steps[0] if steps else None
     if proved:
         return _replace(chip, suspects, proved)
     if first is not None and first.kind == "measure":
-        sentence = f"Next: {describe_measurement(chip, first.at, first.quantity)}."
-        return f"{sentence} Take again {repeats}." if repeats else sentence
+        measurement = f"Next: {describe_measurement(chip, first.at, first.quantity)}."
+        return f"{measurement} Take again {repeats}." if repeats else measurement
     if again:
+        # A slip of the probe costs a minute to find, a wrong repair an hour.
         return (
             f"Before anything is replaced take again {repeats}: count the pins from the notch, look"
             f" at the probe's switch. The leading suspect is {suspects[0].said}."

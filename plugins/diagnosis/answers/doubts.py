@@ -49,29 +49,25 @@ def choose_repeats(
 
     Only where the next step would be one with the soldering iron.
     """
-    if not evidence.observations or (steps and steps[0].kind == "measure"):
+    first_kind = steps[0].kind if steps else "repair"
+    # A further measurement, or the part itself once it is lifted, will tell.
+    if not evidence.observations or first_kind in ("measure", "prove"):
         return ()
-    if steps and steps[0].kind == "prove":
-        return ()  # the part itself will tell
-    times = Counter(
-        (observation.point, observation.quantity) for observation in evidence.observations
-    )
-    once = [
-        observation
-        for observation in evidence.observations
-        if times[observation.point, observation.quantity] == 1
-    ]
-    thing, share = posterior.ranked[0]
-    if share < _SETTLED or thing[0] in ("none", "part"):
+    leading, share = posterior.ranked[0]
+    if share < _SETTLED or leading[0] in ("none", "part"):
         return ()
-    for observation in once:
-        left = tuple(other for other in evidence.observations if other.line != observation.line)
-        without = compute_posterior(
+    times_read = Counter((one.point, one.quantity) for one in evidence.observations)
+    for observation in evidence.observations:
+        reading = (observation.point, observation.quantity)
+        if times_read[reading] > 1:
+            continue
+        others = tuple(one for one in evidence.observations if one.line != observation.line)
+        without_it = compute_posterior(
             board.chip, board.cloud, board.spreads, prior, symptoms,
-            replace(evidence, observations=left), odds,
+            replace(evidence, observations=others), odds,
         )  # fmt: skip
-        if without.share_of(thing) < _FALLS_TO * share:
-            return ((observation.point, observation.quantity),)
+        if without_it.share_of(leading) < _FALLS_TO * share:
+            return (reading,)
     return ()
 
 

@@ -62,8 +62,10 @@ class ExpectedValue:
 
 
 def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue | None:
-    """Return the expected figure of a pin, a node, or a part out of circuit; None where neither
-    the catalogue nor the drawn circuit gives one."""
+    """Return the expected figure of a pin, a node, or a part out of circuit.
+
+    None where neither the catalogue nor the drawn circuit gives one.
+    """
     chip = board.chip
     if quantity == "out of circuit":
         return _find_part_value(chip, at)
@@ -73,11 +75,11 @@ def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedVa
         most_v = find_ripple_limit_v(chip, at)
         return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")
     limits = find_point_limits(chip, at, board.cloud.condition).get(quantity)
-    if limits is not None:
-        return ExpectedValue(
-            quantity, limits.unit, limits.typ, limits.low, limits.high, limits.tolerance
-        )
-    return _calculate_value(board, at, quantity)
+    if limits is None:
+        return _calculate_value(board, at, quantity)
+    return ExpectedValue(
+        quantity, limits.unit, limits.typ, limits.low, limits.high, limits.tolerance
+    )
 
 
 def write_expected_range(board: KnownBoard, at: str, quantity: str) -> str:
@@ -120,19 +122,19 @@ def _calculate_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue
     column = cloud.column.get(at)
     if column is None or quantity not in _UNITS:
         return None
-    value = {
-        "dc": float(cloud.healthy_dc_v[column]),
-        "vpp": float(cloud.healthy_vpp_v[column]),
-        "frequency": float(cloud.healthy_frequency_hz[column]),
-    }[quantity]
+    healthy_values = {
+        "dc": cloud.healthy_dc_v,
+        "vpp": cloud.healthy_vpp_v,
+        "frequency": cloud.healthy_frequency_hz,
+    }
+    value = float(healthy_values[quantity][column])
     if not math.isfinite(value) or (quantity != "dc" and value <= 0):
         return None
+    unit = _UNITS[quantity]
     if quantity == "dc":
-        half = _SPREADS * float(spreads.dc_v[column])
-        return ExpectedValue(quantity, "V", value, value - half, value + half, "calculated")
-    share = math.exp(
-        _SPREADS * float((spreads.vpp if quantity == "vpp" else spreads.frequency)[column])
-    )
-    return ExpectedValue(
-        quantity, _UNITS[quantity], value, value / share, value * share, "calculated"
-    )
+        half_v = _SPREADS * float(spreads.dc_v[column])
+        return ExpectedValue(quantity, unit, value, value - half_v, value + half_v, "calculated")
+    # Amplitudes and frequencies spread in proportion.
+    spread = (spreads.vpp if quantity == "vpp" else spreads.frequency)[column]
+    factor = math.exp(_SPREADS * float(spread))
+    return ExpectedValue(quantity, unit, value, value / factor, value * factor, "calculated")

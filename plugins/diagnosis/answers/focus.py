@@ -29,6 +29,7 @@ Numbers = NDArray[np.float64]
 _SHOWS: Final = 0.25  # of the boards of a fault: it shows the complaint
 _FEW_READINGS: Final = 3
 _ASIDE: Final = 0.02  # how much what never shows it is thought of before anything was read
+_LEAST_CHANCE: Final = 1e-300  # against division by nothing
 
 
 def focus_on_complaint(
@@ -36,16 +37,16 @@ def focus_on_complaint(
 ) -> Posterior:
     """Return the posterior by which measurements are chosen after so many readings.
 
-    ``none of these`` keeps its share.
+    Faults that seldom show the complaint are set aside, less and less as readings speak for
+    themselves; ``none of these`` keeps its share.
     """
     if not symptoms:
         return posterior
     shares = compute_share_of_boards(chip, posterior.cloud, spreads, symptoms)
-    thought_of = _ASIDE + (1 - _ASIDE) * np.minimum(shares / _SHOWS, 1.0)
-    factors = thought_of ** (1 / (1 + readings))
-    factors[0] = float(
-        (posterior.chances[1:] * factors[1:]).sum() / max(1 - posterior.chances[0], 1e-300)
-    )
+    interest = _ASIDE + (1 - _ASIDE) * np.minimum(shares / _SHOWS, 1.0)  # shape (hypotheses,)
+    factors = interest ** (1 / (1 + readings))
+    other_chances = max(1 - posterior.chances[0], _LEAST_CHANCE)
+    factors[0] = float((posterior.chances[1:] * factors[1:]).sum() / other_chances)
     weights = posterior.weights * factors[:, None]
     return replace(posterior, weights=weights / weights.sum())
 
@@ -53,8 +54,10 @@ def focus_on_complaint(
 def order_by_complaint(
     board: KnownBoard, steps: Sequence[Step], symptoms: tuple[Symptom, ...], readings: int
 ) -> list[Step]:
-    """Return the steps with measurements away from the complaint's signal last, or left out as
-    long as nothing was read; after a few readings as they are."""
+    """Return the steps with measurements away from the complaint's signal last.
+
+    Before the first reading they are left out; after a few readings the order stays as it is.
+    """
     if not symptoms or readings >= _FEW_READINGS:
         return list(steps)
     concerned = list_complaint_points(board, symptoms)
@@ -65,16 +68,20 @@ def order_by_complaint(
 
 
 def list_complaint_points(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> frozenset[str]:
-    """Return the pins and nodes of everything that can show the complaint: of its stages, of the
-    parts on their pins, and of parts, feeds and sources whose failure shows it."""
+    """Return the pins and nodes of everything that can show the complaint.
+
+    They are those of its stages, of the parts on their pins, and of parts, feeds and sources whose
+    failure shows it.
+    """
     chip, cloud = board.chip, board.cloud
-    shown = compute_share_of_boards(chip, cloud, board.spreads, symptoms) > _SHOWS
-    stages = {h.what for row, h in enumerate(cloud.hypotheses) if h.kind == "stage" and shown[row]}
-    near = board.spreads.near[shown].any(axis=0)
-    points = {cloud.points[column] for column in np.flatnonzero(near).tolist()}
+    shows = compute_share_of_boards(chip, cloud, board.spreads, symptoms) > _SHOWS
+    is_near = board.spreads.near[shows].any(axis=0)  # shape (points,)
+    points = {cloud.points[column] for column in np.flatnonzero(is_near).tolist()}
+    stages = {h.what for row, h in enumerate(cloud.hypotheses) if h.kind == "stage" and shows[row]}
     for block in chip.blocks:
         if block.id in stages:
-            points.update(end for end in (*block.inputs, *block.outputs, *block.needs))
+            points.update((*block.inputs, *block.outputs, *block.needs))
+    # Every part is on a supply or on ground: that concerns no signal.
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
     signal_points = points - supplies - {"ground"}
     for part in chip.application.parts:

@@ -39,6 +39,8 @@ _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
 _ENOUGH: Final = 8  # readings of a set without symptoms, when no suspect is above _STANDS_OUT
 _STANDS_OUT: Final = 0.3
+_FALLEN_TO: Final = 0.1  # of its chance before anything was read, for a thing that is cleared
+_HARDLY: Final = 1e-3  # and its chance at most
 
 
 def find_fault(
@@ -119,14 +121,14 @@ def _judge_readings(
     odds: Mapping[str, Any] | None,
 ) -> _Judged:
     """Return the readings judged; those after the cure are no evidence of the fault."""
-    known = tuple(resolve(chip, reading) for reading in readings)
-    verdicts = _judge(chip, known, chosen, condition, notes)
-    after = find_readings_after_cure(chip, known)
+    resolved = tuple(resolve(chip, reading) for reading in readings)
+    verdicts = _judge(chip, resolved, chosen, condition, notes)
+    after = find_readings_after_cure(chip, resolved)
     mix_ups = find_mix_ups(chip, _select_judged(verdicts, after, is_after=False))
-    gathered = leave_out(gather_evidence(chip, condition, known, chosen), after)
+    gathered = leave_out(gather_evidence(chip, condition, resolved, chosen), after)
     mix_up_chance = float((odds or load_usual_odds())["mixed up"])
     evidence = doubt_readings(gathered, mix_ups, mix_up_chance)
-    return _Judged(known, verdicts, after, mix_ups, evidence)
+    return _Judged(resolved, verdicts, after, mix_ups, evidence)
 
 
 def _rank_faults(
@@ -147,7 +149,11 @@ def _select_judged(
     verdicts: Sequence[PinVerdict | None], after: Set[int], *, is_after: bool
 ) -> list[PinVerdict]:
     """Return the verdicts on readings before the cure, or after it."""
-    return [v for at, v in enumerate(verdicts) if v is not None and (at in after) == is_after]
+    return [
+        verdict
+        for number, verdict in enumerate(verdicts)
+        if verdict is not None and (number in after) == is_after
+    ]
 
 
 def _choose_steps(
@@ -157,33 +163,32 @@ def _choose_steps(
     evidence: Evidence,
     symptoms: tuple[Symptom, ...],
 ) -> list[Step]:
-    """Return the possible next steps: a part proved bad is replaced first, and without a symptom
-    the measurements come to an end.
+    """Return the possible next steps, best first.
 
+    A part proved bad is replaced first, and without a symptom the measurements come to an end.
     ``doubted``: the chances if the model of the chip may be wrong as a whole.
     """
-    bad = {what for kind, what in evidence.proved if kind == "part"}
-    readings_taken = len({observation.line for observation in evidence.observations}) + len(
-        evidence.parts
-    )
-    focused = focus_on_complaint(board.chip, posterior, board.spreads, symptoms, readings_taken)
+    lines_read = {observation.line for observation in evidence.observations}
+    readings_taken = len(lines_read) + len(evidence.parts)
     steps = next_steps(
         board.cloud,
         board.spreads,
-        focused,
+        focus_on_complaint(board.chip, posterior, board.spreads, symptoms, readings_taken),
         Efforts(board.chip),
         _list_done(board, evidence),
-        bad,
+        {name for kind, name in evidence.proved if kind == "part"},
         doubted,
         {result.ref for result in evidence.parts if result.is_good},
     )
     steps = order_by_complaint(board, steps, symptoms, readings_taken)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.
-    settled = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
-    if settled and posterior.share_of(settled[0].thing) >= _PROVED:
-        return [settled[0], *(step for step in steps if step is not settled[0])]
-    tried = len(evidence.observations) + len(evidence.parts)
-    is_quiet = tried >= _ENOUGH and posterior.ranked[0][1] < _STANDS_OUT
+    repairs = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
+    if repairs and posterior.share_of(repairs[0].thing) >= _PROVED:
+        return [repairs[0], *(step for step in steps if step is not repairs[0])]
+    # A set that nobody complained of, and of which nothing stands out, is probably good.
+    figures_read = len(evidence.observations) + len(evidence.parts)
+    _, leading_chance = posterior.ranked[0]
+    is_quiet = figures_read >= _ENOUGH and leading_chance < _STANDS_OUT
     if is_quiet and not symptoms:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
@@ -192,21 +197,22 @@ def _choose_steps(
 def _choose_part_to_cross(
     board: KnownBoard, posterior: Posterior, evidence: Evidence, steps: Sequence[Step]
 ) -> Step | None:
-    """Return the resistance across a part to read before a lead is lifted; None if a part is not
-    to be lifted now, or no such reading saves time."""
+    """Return the resistance across a part to read before a lead is lifted.
+
+    None if no part is to be lifted now, or no such reading saves time.
+    """
     first = next(iter(steps), None)
     if first is None or first.kind != "prove" or first.is_bridge or evidence.proved:
         return None
-    read = {
+    read_ends = [{one.first, one.second} for one in evidence.resistances]
+    crossed = {
         (part.ref, RESISTANCE)
         for part in board.chip.application.parts
-        for one in evidence.resistances
-        if {one.first, one.second} == {*part.joins}
+        if {*part.joins} in read_ends
     }
-    done = read | _list_done(board, evidence)
-    return choose_part_to_cross(
-        board, posterior, Efforts(board.chip), done, list_junction_parts(board.chip)
-    )
+    done = crossed | _list_done(board, evidence)
+    barred = list_junction_parts(board.chip)
+    return choose_part_to_cross(board, posterior, Efforts(board.chip), done, barred)
 
 
 def _list_done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
@@ -214,35 +220,38 @@ def _list_done(board: KnownBoard, evidence: Evidence) -> set[tuple[str, str]]:
     done = {(observation.point, observation.quantity) for observation in evidence.observations}
     done |= {(result.ref, "out of circuit") for result in evidence.parts}
     for observation in evidence.observations:
+        if observation.quantity != "vpp":
+            continue
+        # The trace of a signal shows its ripple as well.
+        done.add((observation.point, "ripple"))
         column = board.cloud.column.get(observation.point)
-        floor = 0.0 if column is None else float(board.spreads.floor_v[column])
-        is_gone = observation.verdict == "missing" or (
-            observation.value is not None and observation.value <= floor
-        )
+        floor_v = 0.0 if column is None else float(board.spreads.floor_v[column])
+        is_low = observation.value is not None and observation.value <= floor_v
         # Where there is no signal, there is nothing to count; a count shows that there is one.
-        if observation.quantity == "vpp":
-            done.add((observation.point, "ripple"))
-            if is_gone:
-                done.add((observation.point, "frequency"))
+        if is_low or observation.verdict == "missing":
+            done.add((observation.point, "frequency"))
     for skipped in evidence.skipped:
-        every = (*_QUANTITIES, "out of circuit") if skipped.quantity == "everything" else ()
-        done |= {(skipped.at, quantity) for quantity in every or (skipped.quantity,)}
+        is_all = skipped.quantity == "everything"
+        quantities = (*_QUANTITIES, "out of circuit") if is_all else (skipped.quantity,)
+        done |= {(skipped.at, quantity) for quantity in quantities}
     return done
 
 
 def _list_cleared(posterior: Posterior, prior: Any, evidence: Evidence) -> tuple[str, ...]:
     """Return the references of parts, and ids of stages, that are no longer thought of."""
-    good = [result.ref for result in evidence.parts if result.is_good]
-    names = [
-        h.what for row, h in enumerate(posterior.cloud.hypotheses) if h.kind in ("part", "stage")
-    ]
     chances: dict[str, float] = {}
-    before: dict[str, float] = {}
-    for row, h in enumerate(posterior.cloud.hypotheses):
-        if h.kind in ("part", "stage"):
-            chances[h.what] = chances.get(h.what, 0.0) + float(posterior.chances[row])
-            before[h.what] = before.get(h.what, 0.0) + float(prior[row])
-    unlikely = [n for n in dict.fromkeys(names) if chances[n] < min(0.1 * before[n], 1e-3)]
+    chances_before: dict[str, float] = {}
+    for row, hypothesis in enumerate(posterior.cloud.hypotheses):
+        if hypothesis.kind in ("part", "stage"):
+            name = hypothesis.what
+            chances[name] = chances.get(name, 0.0) + float(posterior.chances[row])
+            chances_before[name] = chances_before.get(name, 0.0) + float(prior[row])
+    good = [result.ref for result in evidence.parts if result.is_good]
+    unlikely = [
+        name
+        for name, chance in chances.items()
+        if chance < min(_FALLEN_TO * chances_before[name], _HARDLY)
+    ]
     return tuple(dict.fromkeys([*good, *unlikely]))
 
 
