@@ -8,6 +8,7 @@ from ....schema import Chip, print_value
 from ....schema.chips.usual_faults import describe_endpoint
 from ...cards.cautions import list_cautions_at
 from ..deciding.next_step import Step
+from ..evidence.observations import Observation
 from ..evidence.part_tests import is_bad
 from ..weighing.posterior import NONE
 from .expected_values import write_expected_range
@@ -57,25 +58,23 @@ def make_job_document(job: Job) -> dict[str, Any]:
 
 
 def _list_readings(job: Job) -> list[dict[str, Any]]:
-    """Return every reading with its verdict, as far as there is one."""
+    """Return every reading with its verdict, as far as there is one.
+
+    First those that the catalogue judges, then figures without a catalogue value, resistances with
+    the set off, and tests of parts.
+    """
     judged = [one.document() for one in job.judged]
-    places = {(one.pin.number, one.pin.symbol) for one in job.judged}
-    plain = [
-        {
-            "part": job.chip.part,
-            "at": seen.point,
-            "name": describe_endpoint(job.chip, seen.point),
-            "quantity": seen.quantity,
-            "reading": _print_figure(seen.value, seen.quantity)
-            or seen.verdict
-            or ", ".join(seen.seen),
-            "verdict": seen.verdict or "as read",
-            "why": [],
-        }
-        for seen in job.evidence.observations
-        if not any(seen.point in (f"pin {number}", symbol) for number, symbol in places)
+    judged_places = {
+        place for one in job.judged for place in (f"pin {one.pin.number}", one.pin.symbol)
+    }
+    unjudged = [
+        _describe_observation(job.chip, observation)
+        for observation in job.evidence.observations
+        if observation.point not in judged_places
     ]
-    parts = [
+    checks = check_resistances(job.board, job.evidence.resistances)
+    resistances = [check.document(job.chip.part) for check in checks]
+    part_tests = [
         {
             "part": job.chip.part,
             "at": result.ref,
@@ -87,9 +86,21 @@ def _list_readings(job: Job) -> list[dict[str, Any]]:
         }
         for result in job.evidence.parts
     ]
-    checks = check_resistances(job.board, job.evidence.resistances)
-    ohms = [check.document(job.chip.part) for check in checks]
-    return [*judged, *plain, *ohms, *parts]
+    return [*judged, *unjudged, *resistances, *part_tests]
+
+
+def _describe_observation(chip: Chip, observation: Observation) -> dict[str, Any]:
+    """Return a reading that the catalogue does not judge: as a figure, a verdict, or a look."""
+    figure = _print_figure(observation.value, observation.quantity)
+    return {
+        "part": chip.part,
+        "at": observation.point,
+        "name": describe_endpoint(chip, observation.point),
+        "quantity": observation.quantity,
+        "reading": figure or observation.verdict or ", ".join(observation.seen),
+        "verdict": observation.verdict or "as read",
+        "why": [],
+    }
 
 
 def _print_figure(value: float | None, quantity: str) -> str:
@@ -125,17 +136,18 @@ def _describe_action(job: Job, step: Step) -> dict[str, Any]:
     """Return one proof or repair."""
     chip = job.chip
     assert step.thing is not None  # only such steps are asked for
-    kind, what = step.thing
-    way = job.found.list_ways(step.thing)[0][0]
-    remedy = choose_remedy(chip, way)
+    kind, name = step.thing
+    likeliest_way = job.found.list_ways(step.thing)[0][0]
+    remedy = choose_remedy(chip, likeliest_way)
+    action = _DOES[kind]
+    if step.kind == "prove":
+        action = "bridge" if step.is_bridge else "prove"
     return {
-        "action": ("bridge" if step.is_bridge else "prove")
-        if step.kind == "prove"
-        else _DOES[kind],
-        "kind": way.kind,
-        "what": name_suspect(way),
-        "thing": describe_thing(chip, kind, what),
-        "failure": way.failure,
+        "action": action,
+        "kind": likeliest_way.kind,
+        "what": name_suspect(likeliest_way),
+        "thing": describe_thing(chip, kind, name),
+        "failure": likeliest_way.failure,
         "probability": job.found.share_of(step.thing),
         "minutes": step.minutes,
         "how": remedy.prove,

@@ -135,27 +135,29 @@ def _split_line(line: str) -> tuple[str, str]:
 
 def _find_faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]:
     """Yield the faults of a job file's lines, in their order."""
-    seen: set[str] = set()
+    seen_keys: set[str] = set()
     for number, line in enumerate(lines, 1):
         key, text = _split_line(line)
-        if not key and not text and not line.strip().startswith(":"):
+        is_remark = not key and not text and not line.strip().startswith(":")
+        if is_remark:
             continue
-        wrong = _check_line(key, text, line, chip)
-        if wrong is None and key in _ONCE and key in seen:
-            wrong = f"a second {key}", f"one line '{key}:'", None
-        seen.add(key)
-        if wrong is not None:
-            yield Fault(name, number, 1, *wrong)
-    if "part" not in seen:
+        error = _check_line(key, text, line, chip)
+        if error is None and key in _ONCE and key in seen_keys:
+            error = f"a second {key}", f"one line '{key}:'", None
+        seen_keys.add(key)
+        if error is not None:
+            yield Fault(name, number, 1, *error)
+    if "part" not in seen_keys:
         yield Fault(name, 1, 1, "no part", "a line that names it", f"part: {chip.part}")
 
 
 def _check_line(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, str | None] | None:
     """Return the error for a wrong line: the text found, the form expected, and a remedy."""
     if key not in _KEYS:
-        near = process.extractOne(key, _KEYS, score_cutoff=_CLOSE_ENOUGH)
-        expected = ", ".join(f"'{known}:'" for known in _KEYS)
-        return repr(line.strip()), f"a line that starts with {expected}", near and f"{near[0]}:"
+        nearest = process.extractOne(key, _KEYS, score_cutoff=_CLOSE_ENOUGH)
+        expected = ", ".join(f"'{known_key}:'" for known_key in _KEYS)
+        form = f"a line that starts with {expected}"
+        return repr(line.strip()), form, nearest and f"{nearest[0]}:"
     try:
         if key == "condition":
             find_condition(chip, text)

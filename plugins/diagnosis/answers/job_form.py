@@ -20,8 +20,6 @@ def form_of_job(job: Job, bench: dict[str, Any]) -> Form:
 
     The place is that of the first reading that was wrong; the other readings are in the text.
     """
-    read = list(zip(job.judged, job.figures, strict=True))
-    wrong = [at for at, (verdict, _) in enumerate(read) if not verdict.is_right]
     form = {
         "kind": "fault and remedy",
         "chip": job.chip.part,
@@ -29,15 +27,18 @@ def form_of_job(job: Job, bench: dict[str, Any]) -> Form:
         "symptom": "; ".join(job.told),
         **_fill_cause(job, bench),
     }
-    if wrong:
-        verdict, figures = read[wrong[0]]
-        pin = verdict.pin
-        form["at"] = f"pin {pin.number}" if pin.number else pin.symbol
+    readings = zip(job.judged, job.figures, strict=True)
+    first_wrong = next((pair for pair in readings if not pair[0].is_right), None)
+    if first_wrong is not None:
+        verdict, figures = first_wrong
+        form["at"] = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
         form |= _fill_figures(figures)
     else:
         form["at"] = bench["now"]["at"] or "pin 1"
-    beside = [_describe_row(row) for row in reversed(bench["read"])][:_MOST_BESIDE]
-    form["text"] = "\n".join([*([] if "proof" in form else [_NOT_PROVED]), *beside])
+    # The bench has the newest reading first; a note tells them as they were taken.
+    rows = [_describe_row(row) for row in reversed(bench["read"])][:_MOST_BESIDE]
+    remark = [] if "proof" in form else [_NOT_PROVED]
+    form["text"] = "\n".join([*remark, *rows])
     return {name: text for name, text in form.items() if text}
 
 

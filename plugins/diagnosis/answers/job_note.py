@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from ....loaders.shop.note_files import draw_note_id
@@ -26,39 +27,43 @@ def build_job_note(job: Job, cure: str, signed: Form, shop: str) -> Note:
     Raises BadForm.
     """
     cause = find_proved_cause(job)
-    readings_taken = list(zip(job.judged, job.figures, strict=True))
-    wrong = [index for index, (judged, _) in enumerate(readings_taken) if not judged.is_right]
-    wrong_reading = readings_taken.pop(wrong[0] if wrong else 0) if readings_taken else None
-    other_readings = [_describe_reading(judged, one) for judged, one in readings_taken]
-    other_readings += [
-        f"{result.ref}, out of circuit: {result.found}" for result in job.evidence.parts
-    ]
-    other_readings += [
-        f"after the cure, {_describe_reading(judged, one)}" for judged, one in job.judged_after
-    ]
-    wrong_verdicts = [
-        f"{_name_place(judged)}: {judged.verdict}" for judged in job.judged if not judged.is_right
-    ]
-    lines = [f"- {told}" for told in other_readings[:_MOST_BESIDE]]
+    readings = list(zip(job.judged, job.figures, strict=True))
+    wrong_numbers = [n for n, (verdict, _) in enumerate(readings) if not verdict.is_right]
+    # The note is about one reading: the first wrong one, else the first.
+    main_reading = readings.pop(wrong_numbers[0] if wrong_numbers else 0) if readings else None
+    lines = [f"- {one}" for one in _list_other_readings(job, readings)[:_MOST_BESIDE]]
+    if cause is None:
+        lines = [_write_unproved_cure(job, cure), "", *lines]
+    wrong_verdicts = [f"{_name_place(v)}: {v.verdict}" for v in job.judged if not v.is_right]
     form = {
         "kind": "fault and remedy",
         "chip": job.chip.part,
-        "at": _name_place(wrong_reading[0]) if wrong_reading else _choose_place(cause, job),
+        "at": _name_place(main_reading[0]) if main_reading else _choose_place(cause, job),
         "condition": job.condition,
         "symptom": "; ".join(job.told or wrong_verdicts) or "no symptom told",
         **(describe_cause(cause, job) if cause is not None else {}),
         "cure": cure,
-        "text": "\n".join(
-            lines if cause is not None else [_write_unproved_cure(job, cure), "", *lines]
-        ),
+        "text": "\n".join(lines),
     }
     fields: dict[str, Any] = {"id": draw_note_id(), "shop": shop}
-    if wrong_reading:
-        fields["readings"] = convert_reading(wrong_reading[1])
-    cured = _find_cured(job, form["at"])
-    if cured is not None:
-        fields["readings_after"] = convert_reading(cured)
+    if main_reading:
+        fields["readings"] = convert_reading(main_reading[1])
+    cured_reading = _find_cured(job, form["at"])
+    if cured_reading is not None:
+        fields["readings_after"] = convert_reading(cured_reading)
     return build_note(form | signed, **fields)
+
+
+def _list_other_readings(job: Job, readings: Sequence[tuple[PinVerdict, Reading]]) -> list[str]:
+    """Return readings in words, then the tests of parts, then the readings after the cure."""
+    return [
+        *(_describe_reading(verdict, figures) for verdict, figures in readings),
+        *(f"{one.ref}, out of circuit: {one.found}" for one in job.evidence.parts),
+        *(
+            f"after the cure, {_describe_reading(verdict, figures)}"
+            for verdict, figures in job.judged_after
+        ),
+    ]
 
 
 def _find_cured(job: Job, at: str) -> Reading | None:

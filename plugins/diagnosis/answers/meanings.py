@@ -12,6 +12,7 @@ from ..weighing.posterior import Posterior, Thing
 from .wording import describe_suspect, describe_thing
 
 _SLIGHT: Final = 1  # a step from right
+_LEAST_CHANCE: Final = 1e-9  # against division by nothing
 
 
 def name_step(step: int) -> str:
@@ -31,19 +32,20 @@ def list_outcomes(chip: Chip, posterior: Posterior, step: Step) -> list[dict[str
     """Return the possible answers to a measurement, likeliest first, each with its meaning."""
     if step.kind == "prove":
         return _list_proof_outcomes(chip, posterior, step)
-    together: dict[str, list[Meaning]] = {}
+    meanings_by_name: dict[str, list[Meaning]] = {}
     for meaning in step.meanings:
         name = name_step(meaning.step)
+        # Nobody calls a frequency much too high: it is right, off, or not there.
         if step.quantity == "frequency" and name not in ("as expected", "missing"):
             name = "off frequency"
-        together.setdefault(name, []).append(meaning)
+        meanings_by_name.setdefault(name, []).append(meaning)
     return [
         {
             "outcome": name,
             "chance": sum(meaning.chance for meaning in meanings),
             "then": _rank_after(chip, posterior, meanings),
         }
-        for name, meanings in together.items()
+        for name, meanings in meanings_by_name.items()
     ]
 
 
@@ -74,21 +76,26 @@ def _describe_thing_left(
 
 
 def _list_proof_outcomes(chip: Chip, posterior: Posterior, step: Step) -> list[dict[str, Any]]:
-    """Return the possible results of a part measured out of circuit: good, or how it failed."""
+    """Return the possible results of a part measured out of circuit: good, or bad."""
     thing = ("part", step.at)
     ways = posterior.list_ways(thing)
     part_chance = sum(chance for _, chance in ways)
-    shown_good = sum(chance * find_outcome_chance("good", way.failure) for way, chance in ways)
-    good_chance = (1 - part_chance) * find_outcome_chance("good", None) + shown_good
-    others = [pair for pair in posterior.ranked if pair[0] != thing][:1]
-    others_left = [
-        _describe_thing_left(chip, posterior, other, chance / max(1 - part_chance, 1e-9))
-        for other, chance in others
-    ]
+    # A bad part may be measured good: a fault that shows only in the circuit, or a slip.
+    missed_chance = sum(chance * find_outcome_chance("good", way.failure) for way, chance in ways)
+    good_chance = (1 - part_chance) * find_outcome_chance("good", None) + missed_chance
+    others_chance = max(1 - part_chance, _LEAST_CHANCE)
+    next_suspects = [pair for pair in posterior.ranked if pair[0] != thing][:1]
     bad = {
         "outcome": "bad",
         "chance": 1 - good_chance,
         "then": [_describe_thing_left(chip, posterior, thing, 1.0)],
     }
-    right = {"outcome": "good", "chance": good_chance, "then": others_left}
-    return sorted([bad, right], key=lambda told: -float(told["chance"]))
+    good = {
+        "outcome": "good",
+        "chance": good_chance,
+        "then": [
+            _describe_thing_left(chip, posterior, other, chance / others_chance)
+            for other, chance in next_suspects
+        ],
+    }
+    return sorted([bad, good], key=lambda outcome: -float(outcome["chance"]))

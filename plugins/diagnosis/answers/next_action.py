@@ -10,6 +10,7 @@ from ....schema.model import pin_number
 from ...drawing import pin_place
 from ...drawing.pin_place import list_neighbours
 from ...readings.places import find_part
+from ...readings.verdict import PinVerdict
 from ..deciding.next_step import Step
 from ..evidence.observations import find_point_limits
 from ..evidence.part_tests import find_unit
@@ -27,7 +28,16 @@ FIELDS: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq", "ripple": "rippl
 """By quantity: the field of an address that takes its reading (``readings/address_fields.py``)."""
 _OUT_OF_CIRCUIT: Final = "out of circuit"
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp", "resistance": "Ω"}
-_JUST_REPAIRED: Final = ("frequency", "vpp", "dc")  # what shows soonest that a cure worked
+_JUST_REPAIRED: Final = ("frequency", "vpp", "dc")  # the figure that shows a cure soonest first
+_PROOF_ANSWERS: Final = {
+    "Good": "good",
+    "Open": "open",
+    "Shorted": "shorted",
+    "Leaky": "leaky",
+    "Its joint was bad": "joint bad",
+    "Cannot reach it": "skip",
+}
+"""By label: the result of a part tested out of circuit, as a reading has it."""
 
 Answer = dict[str, str]
 
@@ -57,8 +67,11 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
 
 
 def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
-    """Return a reading to take: ``at``, ``name``, ``pin``, ``neighbours``, ``where``, ``quantity``,
-    ``asked``, ``unit``, ``expected``, ``field`` and ``said``."""
+    """Return a reading to take, as plain data.
+
+    ``at``, ``name``, ``pin``, ``neighbours``, ``where``, ``quantity``, ``asked``, ``unit``,
+    ``expected``, ``field`` and ``said``: see ``describe_action``.
+    """
     expected = find_expected_value(job.board, at, quantity)
     number = pin_number(at)
     return {
@@ -77,31 +90,42 @@ def describe_place(job: Job, at: str, quantity: str) -> dict[str, Any]:
 
 
 def list_checks(job: Job) -> list[dict[str, Any]]:
-    """Return the figures that must be right after the cure: those that were wrong, then one of
-    every point that the leading suspect touches; not those that were read right since."""
-    checks: dict[tuple[str, str], None] = {}
+    """Return the figures that must be right after the cure, each as ``describe_place``.
+
+    They are those that were wrong, then one of every point that the leading suspect touches; not
+    those that were read right since.
+    """
+    checks: dict[tuple[str, str], None] = {}  # in order, each once
     for verdict in job.judged:
-        if verdict.is_right:
-            continue
-        point = f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
-        read = [one.expected.quantity for one in verdict.results]
-        wrong = tuple(quantity for quantity in read if quantity in FIELDS)
-        if not read:  # a word alone, such as "nothing there", was about the signal
-            known = find_point_limits(job.chip, point, job.condition)
-            wrong = tuple(quantity for quantity in ("vpp", "dc") if quantity in known)[:1]
-        checks |= dict.fromkeys((point, quantity) for quantity in wrong)
+        if not verdict.is_right:
+            point = _name_point(verdict)
+            checks |= dict.fromkeys((point, q) for q in _list_wrong_quantities(job, verdict))
     for point in _find_leading_remedy(job).check:
-        known = find_point_limits(job.chip, point, job.condition)
-        quantity = next((q for q in _JUST_REPAIRED if q in known), None)
+        stated = find_point_limits(job.chip, point, job.condition)
+        quantity = next((q for q in _JUST_REPAIRED if q in stated), None)
         if quantity is not None and not any(place == point for place, _ in checks):
             checks[point, quantity] = None
     read_right = {
-        (f"pin {v.pin.number}" if v.pin.number else v.pin.symbol, result.expected.quantity)
-        for v, _ in job.judged_after
-        for result in v.results
-        if v.is_right
+        (_name_point(verdict), result.expected.quantity)
+        for verdict, _ in job.judged_after
+        for result in verdict.results
+        if verdict.is_right
     }
     return [describe_place(job, *check) for check in checks if check not in read_right]
+
+
+def _list_wrong_quantities(job: Job, verdict: PinVerdict) -> tuple[str, ...]:
+    """Return the quantities of a wrong reading that must be read again."""
+    quantities = [result.expected.quantity for result in verdict.results]
+    if quantities:
+        return tuple(quantity for quantity in quantities if quantity in FIELDS)
+    # A word alone, such as "nothing there", was about the signal.
+    stated = find_point_limits(job.chip, _name_point(verdict), job.condition)
+    return tuple(quantity for quantity in ("vpp", "dc") if quantity in stated)[:1]
+
+
+def _name_point(verdict: PinVerdict) -> str:
+    return f"pin {verdict.pin.number}" if verdict.pin.number else verdict.pin.symbol
 
 
 def _find_leading_remedy(job: Job) -> Remedy:
@@ -188,22 +212,15 @@ def _prove(job: Job, step: Step) -> dict[str, Any]:
     chip, ref = job.chip, step.at
     part = find_part(chip, ref)
     assert part is not None  # a proof is proposed of parts alone
-    way = job.found.list_ways(("part", ref))[0][0]
+    likeliest_way = job.found.list_ways(("part", ref))[0][0]
     expected = find_expected_value(job.board, ref, _OUT_OF_CIRCUIT)
     place = describe_place(job, ref, _OUT_OF_CIRCUIT)
     return _describe(
         "prove",
         **place | {"name": ref, "unit": find_unit(part) or ""},
         fields=[["part", ref]],
-        answers=[
-            _make_answer("Good", "found", "good"),
-            _make_answer("Open", "found", "open"),
-            _make_answer("Shorted", "found", "shorted"),
-            _make_answer("Leaky", "found", "leaky"),
-            _make_answer("Its joint was bad", "found", "joint bad"),
-            _make_answer("Cannot reach it", "found", "skip"),
-        ],
-        steps=_list_proof_steps(ref, choose_remedy(chip, way).prove, expected),
+        answers=[_make_answer(label, "found", value) for label, value in _PROOF_ANSWERS.items()],
+        steps=_list_proof_steps(ref, choose_remedy(chip, likeliest_way).prove, expected),
         outcomes=list_outcomes(chip, job.found, step),
         cautions=list(find_cautions(chip, step)),
         minutes=step.minutes,
@@ -222,18 +239,17 @@ def _list_proof_steps(ref: str, prove: str, expected: ExpectedValue | None) -> l
 
 def _fit(job: Job, thing: Thing) -> dict[str, Any]:
     """Return the replacement of a part or joint that was proved bad."""
-    chip = job.chip
-    remedy = choose_remedy(chip, job.found.list_ways(thing)[0][0])
-    kind, what = thing
-    named = describe_thing(chip, kind, what)
-    fit = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
+    kind, name = thing
+    remedy = choose_remedy(job.chip, job.found.list_ways(thing)[0][0])
+    title = describe_thing(job.chip, kind, name)
+    repair = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
     checks = [check["said"] for check in list_checks(job)]
-    steps = [f"{fit.rstrip('.')}.", *(f"Read again: {said}." for said in checks)]
+    steps = [f"{repair.rstrip('.')}.", *(f"Read again: {check}." for check in checks)]
     return _describe(
         "fit",
-        f"{named[:1].upper()}{named[1:]} proved bad. {steps[0]}",
-        at=what if kind == "part" else f"pin {what}",
-        name=named,
+        f"{title[:1].upper()}{title[1:]} proved bad. {steps[0]}",
+        at=name if kind == "part" else f"pin {name}",
+        name=title,
         steps=steps,
     )
 
@@ -241,22 +257,25 @@ def _fit(job: Job, thing: Thing) -> dict[str, Any]:
 def _describe_repair(job: Job, step: Step) -> dict[str, Any]:
     """Return a repair that no measurement can decide any more."""
     assert step.thing is not None  # a repair is of something
-    chip, (kind, what) = job.chip, step.thing
-    way = job.found.list_ways(step.thing)[0][0]
-    remedy = choose_remedy(chip, way)
-    named = describe_thing(chip, kind, what)
+    kind, name = step.thing
+    likeliest_way = job.found.list_ways(step.thing)[0][0]
+    remedy = choose_remedy(job.chip, likeliest_way)
+    title = describe_thing(job.chip, kind, name)
+    place = name_suspect(likeliest_way)
     fields, answers = list[list[str]](), list[Answer]()
     # After the repair of a part or joint, trying the set shows whether it was the cause.
     if kind in ("joint", "part"):
-        fields = [["part", name_suspect(way)]]
-        words = ("joint bad", "resoldered") if kind == "joint" else ("bad", "good")
-        answers = [_make_answer("That cured it", "found", words[0]),
-                   _make_answer("No change", "found", words[1])]  # fmt: skip
+        fields = [["part", place]]
+        cured, unchanged = ("joint bad", "resoldered") if kind == "joint" else ("bad", "good")
+        answers = [
+            _make_answer("That cured it", "found", cured),
+            _make_answer("No change", "found", unchanged),
+        ]
     return _describe(
         "repair",
-        f"{named[:1].upper()}{named[1:]}: {remedy.fit}",
-        at=name_suspect(way),
-        name=named,
+        f"{title[:1].upper()}{title[1:]}: {remedy.fit}",
+        at=place,
+        name=title,
         fields=fields,
         field="found" if fields else "",
         answers=answers,

@@ -26,6 +26,7 @@ _WORDED: Final = 0.5  # of the boards: a word that is then said
 _ROUNDING: Final = 1e-9
 _SMALL_DC_V: Final = 0.5  # a voltage below which its moves count as if it were that large
 _QUANTILES: Final = (0.1, 0.5, 0.9)
+_FULL_SIZE_SPREADS: Final = 10.0  # of good boards: a frequency that far off counts as 1
 _GONE_SIZE: Final = 3.0  # a signal that is gone, against a figure that is off by its own size
 _WORDS: Final = {
     Seen.UNSTABLE: "unstable",
@@ -100,17 +101,18 @@ def list_changes(board: KnownBoard, row: int, weights: Numbers | None = None) ->
     ``weights`` (hypotheses, draws): which of its boards are still likely; all alike when None.
     """
     draws = board.cloud.draws
-    shares = np.full(draws, 1 / draws)
+    draw_shares = np.full(draws, 1 / draws)
     if weights is not None and weights[row].sum() > 0:
-        shares = weights[row] / weights[row].sum()
+        draw_shares = weights[row] / weights[row].sum()
     changes = [
-        *_find_voltage_changes(board, row, shares),
-        *_find_signal_changes(board, row, shares),
+        *_find_voltage_changes(board, row, draw_shares),
+        *_find_signal_changes(board, row, draw_shares),
+        *_find_frequency_changes(board, row, draw_shares),
     ]
-    changes += _find_frequency_changes(board, row, shares)
-    # What lies at the fault itself is what is looked at first.
-    near = {board.cloud.points[at] for at in np.flatnonzero(board.spreads.near[row]).tolist()}
-    return sorted(changes, key=lambda change: (change.at not in near, -change.size))
+    # The points at the fault itself are looked at first.
+    near_columns = np.flatnonzero(board.spreads.near[row]).tolist()
+    near_points = {board.cloud.points[column] for column in near_columns}
+    return sorted(changes, key=lambda change: (change.at not in near_points, -change.size))
 
 
 def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
@@ -126,24 +128,24 @@ def _find_voltage_changes(board: KnownBoard, row: int, shares: Numbers) -> Itera
 
 def _find_signal_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the amplitudes that a hypothesis moves noticeably."""
-    cloud, floor = board.cloud, board.spreads.floor_v
-    right, figures = board.good["vpp"], _compute_figures(board, "vpp", row, shares)
+    floor_v = board.spreads.floor_v
+    right_vpp, figures = board.good["vpp"], _compute_figures(board, "vpp", row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
-        move = np.abs(np.log(figures.middle / np.maximum(right, floor)))
+        move = np.abs(np.log(figures.middle / np.maximum(right_vpp, floor_v)))
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * board.spreads.vpp, _LEAST_SHARE)
-    is_noticeable &= np.maximum(right, figures.middle) >= floor
-    looks = _list_trace_faults(board, row, shares)
+    is_noticeable &= np.maximum(right_vpp, figures.middle) >= floor_v
+    trace_faults = _list_trace_faults(board, row, shares)
     for column in np.flatnonzero(figures.known).tolist():
-        point, seen = cloud.points[column], looks.get(column, ())
-        good = float(right[column])
-        if is_noticeable[column] and figures.middle[column] < floor[column]:
-            yield Change(point, "vpp", good, 0.0, None, None, _GONE_SIZE)
+        point, seen = board.cloud.points[column], trace_faults.get(column, ())
+        good_vpp = float(right_vpp[column])
+        if is_noticeable[column] and figures.middle[column] < floor_v[column]:
+            yield Change(point, "vpp", good_vpp, 0.0, None, None, _GONE_SIZE)
         elif is_noticeable[column]:
-            yield Change(
-                point, "vpp", *figures.summarise_column(column, right), float(move[column]), seen
-            )
-        elif seen and good > floor[column]:
-            yield Change(point, "vpp", good, good, None, None, _LEAST_SIGMA, seen)
+            summary = figures.summarise_column(column, right_vpp)
+            yield Change(point, "vpp", *summary, float(move[column]), seen)
+        elif seen and good_vpp > floor_v[column]:
+            # As high as it should be, and bent: the look alone is the change.
+            yield Change(point, "vpp", good_vpp, good_vpp, None, None, _LEAST_SIGMA, seen)
 
 
 def _list_trace_faults(board: KnownBoard, row: int, shares: Numbers) -> dict[int, tuple[str, ...]]:
@@ -160,19 +162,22 @@ def _list_trace_faults(board: KnownBoard, row: int, shares: Numbers) -> dict[int
 
 def _find_frequency_changes(board: KnownBoard, row: int, shares: Numbers) -> Iterator[Change]:
     """Yield the frequencies that a hypothesis moves noticeably."""
-    right = board.good["frequency"]
+    right_hz, spread = board.good["frequency"], board.spreads.frequency
     figures = _compute_figures(board, "frequency", row, shares)
     with np.errstate(divide="ignore", invalid="ignore"):
-        move = np.abs(np.log(figures.middle / right))
-    spread = board.spreads.frequency
+        move = np.abs(np.log(figures.middle / right_hz))
     is_noticeable = move >= np.maximum(_LEAST_SIGMA * spread, _LEAST_SHIFT)
-    for column in np.flatnonzero(right > 0).tolist():
-        point, good = board.cloud.points[column], float(right[column])
+    for column in np.flatnonzero(right_hz > 0).tolist():
+        point = board.cloud.points[column]
         if not figures.known[column]:
-            yield Change(point, "frequency", good, None, None, None, _GONE_SIZE / 2)
+            good_hz = float(right_hz[column])
+            yield Change(point, "frequency", good_hz, None, None, None, _GONE_SIZE / 2)
         elif is_noticeable[column]:
-            size = max(move[column], min(move[column] / (10 * spread[column]), 1.0))
-            yield Change(point, "frequency", *figures.summarise_column(column, right), float(size))
+            # A crystal's smallest move counts, however small a share of its frequency.
+            spreads_moved = move[column] / (_FULL_SIZE_SPREADS * spread[column])
+            size = float(max(move[column], min(spreads_moved, 1.0)))
+            summary = figures.summarise_column(column, right_hz)
+            yield Change(point, "frequency", *summary, size)
 
 
 @dataclass(frozen=True, eq=False)

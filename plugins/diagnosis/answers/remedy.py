@@ -50,39 +50,48 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
     """Return the proof and the repair of a suspect."""
     if suspect.kind == "part":
         part = next(part for part in chip.application.parts if part.ref == suspect.what)
-        fit = "Solder the joint again" if suspect.failure.startswith("joint") else _fit(chip, part)
+        is_joint = suspect.failure.startswith("joint")
+        fit = "Solder the joint again" if is_joint else _fit(chip, part)
         return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))
     if suspect.kind == "joint":
-        prove = "Look at the joint under a lens; press on the leg with something insulated."
         pin = parse_joint_pin(suspect.what)
-        fit = "Solder the joint again, with new solder."
-        return Remedy(prove, fit, (pin,), _tell_leg_from_track(chip, pin))
+        return Remedy(
+            "Look at the joint under a lens; press on the leg with something insulated.",
+            "Solder the joint again, with new solder.",
+            (pin,),
+            _tell_leg_from_track(chip, pin),
+        )
     if suspect.kind == "stage":
         block = next(block for block in chip.blocks if block.id == suspect.what)
-        prove = (
-            "Only when its supply, its inputs and the parts on its pins have read right: the stage"
-            " is inside the chip."
-        )
-        fit = f"The chip, {chip.part}, or one that stands in for it."
-        return Remedy(prove, fit, _list_points(chip, block.outputs))
-    if suspect.kind == "supply":
-        supply = next(supply for supply in chip.supplies if supply.name == suspect.what)
-        prove = "Measure before and after the feed resistor; lift the chip's feed and look again."
-        if suspect.failure == "noisy":
-            prove = "Oscilloscope on the supply, AC coupled; hold a good electrolytic across it."
         return Remedy(
-            prove,
-            f"Whatever of the feed failed; {supply.voltage} must be there under load.",
-            tuple(f"pin {number}" for number in supply.pins),
+            "Only when its supply, its inputs and the parts on its pins have read right: the stage"
+            " is inside the chip.",
+            f"The chip, {chip.part}, or one that stands in for it.",
+            _list_points(chip, block.outputs),
         )
+    if suspect.kind == "supply":
+        return _choose_supply_remedy(chip, suspect)
     if suspect.kind == "outside":
+        parts = [part for part in chip.application.parts if suspect.what in part.joins]
         return Remedy(
             "Look at the signal where it comes from, or feed one in there.",
             "The stage before this one is the place to go on.",
-            _list_points(chip, tuple(e for p in chip.application.parts for e in p.joins
-                                if suspect.what in p.joins)),
-        )  # fmt: skip
+            _list_points(chip, tuple(end for part in parts for end in part.joins)),
+        )
     return Remedy("Take another reading, or one again.", "Nothing yet.", ())
+
+
+def _choose_supply_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
+    """Return the proof and the repair of a supply that is missing, low or noisy."""
+    supply = next(supply for supply in chip.supplies if supply.name == suspect.what)
+    prove = "Measure before and after the feed resistor; lift the chip's feed and look again."
+    if suspect.failure == "noisy":
+        prove = "Oscilloscope on the supply, AC coupled; hold a good electrolytic across it."
+    return Remedy(
+        prove,
+        f"Whatever of the feed failed; {supply.voltage} must be there under load.",
+        tuple(f"pin {number}" for number in supply.pins),
+    )
 
 
 def _tell_leg_from_track(chip: Chip, pin: str) -> str:
@@ -126,17 +135,18 @@ def _list_requirements(chip: Chip, part: Part) -> str:
 
 
 def _list_points(chip: Chip, ends: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the points to read again after the repair of a suspect."""
+    """Return the points to read again after the repair of a suspect with these ends.
+
+    They are signal pins, else its supply pins, else its nodes.
+    """
     blocks = {block.id: block for block in chip.blocks}
-    candidates: list[str] = []
+    pins: dict[str, None] = {}  # in order, each once
     for end in ends:
-        candidates += [end] if end.startswith("pin ") else []
-        if end in blocks:
-            candidates += [e for e in blocks[end].outputs if e.startswith("pin ")]
+        outputs = blocks[end].outputs if end in blocks else ()
+        pins |= dict.fromkeys(name for name in (end, *outputs) if name.startswith("pin "))
     supplies = {f"pin {pin.number}" for pin in chip.pins if pin.role in ("supply", "ground")}
+    signal_pins = tuple(name for name in pins if name not in supplies)
+    if pins:
+        return signal_pins or tuple(pins)
     nodes = {node.id for node in chip.application.nodes}
-    return (
-        tuple(dict.fromkeys(point for point in candidates if point not in supplies))
-        or tuple(dict.fromkeys(candidates))
-        or tuple(end for end in dict.fromkeys(ends) if end in nodes)
-    )
+    return tuple(end for end in dict.fromkeys(ends) if end in nodes)

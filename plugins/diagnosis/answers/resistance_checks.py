@@ -105,20 +105,23 @@ def _find_stated_span(chip: Chip, reading: Resistance) -> tuple[float, float] | 
 
 
 def list_junction_parts(chip: Chip) -> frozenset[str]:
-    """Return the parts with two leads that have a diode or transistor beside them: an ohmmeter
-    across one may read the junction."""
+    """Return the parts that have a diode or transistor beside them, or are one.
+
+    An ohmmeter across one of them may read the junction.
+    """
     return frozenset(
         part.ref
         for part in chip.application.parts
-        if part.kind in _JUNCTIONS
-        or (
-            len(part.joins) == 2
-            and any(
-                any(other.kind in _JUNCTIONS for other in path)
-                for path in _walk_paths(chip, *part.joins, ())
-            )
-        )
+        if part.kind in _JUNCTIONS or _has_junction_across(chip, part)
     )
+
+
+def _has_junction_across(chip: Chip, part: Part) -> bool:
+    """Return whether a way through a junction joins the two leads of a part."""
+    if len(part.joins) != 2:
+        return False
+    paths = _walk_paths(chip, *part.joins, ())
+    return any(other.kind in _JUNCTIONS for path in paths for other in path)
 
 
 def list_junctions(chip: Chip, first: str, second: str) -> Iterator[str]:

@@ -42,19 +42,21 @@ def list_complaint_stages(board: KnownBoard, symptoms: tuple[Symptom, ...]) -> f
 
 
 def order_stages(chip: Chip) -> list[Block]:
-    """Return the stages in the order of the signal: each after those that feed it; among equals,
-    and where a loop must be cut, as the chip file lists them."""
+    """Return the stages in the order of the signal: each after those that feed it.
+
+    Among equals, and where a loop must be cut, they are as the chip file lists them.
+    """
     sender_of = {end: block.id for block in chip.blocks for end in (block.id, *block.outputs)}
-    left = {block.id: block for block in chip.blocks}
-    feeders = {
-        block.id: {sender_of[end] for end in (*block.inputs, *block.needs) if end in sender_of}
-        - {block.id}
-        for block in chip.blocks
-    }
+    feeders: dict[str, set[str]] = {}
+    for block in chip.blocks:
+        ends = (*block.inputs, *block.needs)
+        feeders[block.id] = {sender_of[end] for end in ends if end in sender_of} - {block.id}
+    waiting = {block.id: block for block in chip.blocks}
     ordered = []
-    while left:
-        ready = (name for name in left if not feeders[name] & left.keys())
-        ordered.append(left.pop(next(ready, next(iter(left)))))
+    while waiting:
+        ready = (name for name in waiting if not feeders[name] & waiting.keys())
+        next_name = next(ready, next(iter(waiting)))
+        ordered.append(waiting.pop(next_name))
     return ordered
 
 

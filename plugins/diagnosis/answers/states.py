@@ -65,24 +65,23 @@ def judge_states(job: Job) -> States:
     reading it is suspect when it, or a part on its pins, is among the suspects.
     """
     chip = job.chip
-    read = _read(job.judged)
+    read_states = _read(job.judged)
     likely = [suspect for suspect in job.suspects if suspect.probability >= _SUSPECT]
-    doubted = _list_doubted_pins(chip, likely)
-    stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
-    common = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
-    return States(
-        pins={
-            pin.number: read.get(pin.number) or _choose_doubted_state(pin.number in doubted)
-            for pin in chip.pins
-        },
-        blocks={
-            block.id: _put_out(block, read)
-            or _choose_doubted_state(
-                block.id in stages or bool(_list_pins(block) & (doubted - common))
-            )
-            for block in chip.blocks
-        },
-    )
+    doubted_pins = _list_doubted_pins(chip, likely)
+    doubted_stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
+    # Every stage is on a supply and a ground: a doubted one accuses none of them.
+    common_pins = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
+    telling_pins = doubted_pins - common_pins
+    pin_states = {
+        pin.number: read_states.get(pin.number) or _choose_doubted_state(pin.number in doubted_pins)
+        for pin in chip.pins
+    }
+    block_states = {}
+    for block in chip.blocks:
+        is_doubted = block.id in doubted_stages or bool(_list_pins(block) & telling_pins)
+        read_state = _put_out(block, read_states)
+        block_states[block.id] = read_state or _choose_doubted_state(is_doubted)
+    return States(pin_states, block_states)
 
 
 def _choose_doubted_state(doubted: bool) -> State:
@@ -108,7 +107,7 @@ def _put_out(block: Block, read: dict[int, State]) -> State | None:
 
 
 def _list_doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
-    """Pins that a suspect part joins or a suspect supply enters at."""
+    """Return the pins that a suspect part joins or a suspect supply enters at."""
     ends: set[str] = set()
     parts = {part.ref: part.joins for part in chip.application.parts}
     supplies = {supply.name: supply.pins for supply in chip.supplies}

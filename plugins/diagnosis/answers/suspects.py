@@ -23,6 +23,9 @@ _SHOWN: Final = 8
 _UNITS: Final = {"dc": "V", "vpp": "Vpp", "frequency": "Hz", "ripple": "Vpp"}
 _WIDE, _LEAST_WIDTH = 1.02, 1e-6  # ends that are farther apart are both said
 _BETWEEN: Final = (0.1, 0.9)  # of the boards that are still likely, those told of
+_SIGNS: Final = 3  # of a suspect, as many as one remembers
+_DIGITS: Final = 3
+_HZ_DIGITS: Final = 6  # a counter's, where the last ones tell
 
 
 @dataclass(frozen=True)
@@ -76,35 +79,35 @@ def list_suspects(
     board: KnownBoard, posterior: Posterior, evidence: Evidence
 ) -> tuple[Suspect, ...]:
     """Return the suspects worth naming, likeliest first; the first one in any case."""
-    named = [pair for pair in posterior.ranked if pair[1] >= _LEAST][:_SHOWN] or posterior.ranked[
-        :1
-    ]
+    likely = [pair for pair in posterior.ranked if pair[1] >= _LEAST][:_SHOWN]
     return tuple(
-        _make_suspect(board, posterior, evidence, thing, chance) for thing, chance in named
+        _make_suspect(board, posterior, evidence, thing, chance)
+        for thing, chance in likely or posterior.ranked[:1]
     )
 
 
 def _make_suspect(
     board: KnownBoard, posterior: Posterior, evidence: Evidence, thing: Thing, chance: float
 ) -> Suspect:
-    chip = board.chip
+    """Return a thing as a suspect, with the readings for it, its remedy and its signs."""
+    chip, rows = board.chip, posterior.rows_of[thing]
     ways = posterior.list_ways(thing)
-    leading = ways[0][0]
-    rows = posterior.rows_of[thing]
-    likeliest = max(rows, key=lambda row: float(posterior.chances[row]))
-    description = describe_suspect(chip, leading)
+    likeliest_way = ways[0][0]
+    likeliest_row = max(rows, key=lambda row: float(posterior.chances[row]))
+    description = describe_suspect(chip, likeliest_way)
     if thing == CHIP:
         description = f"the chip: {description}"
-    moved = list_changes(board, likeliest, posterior.weights)
+    changes = list_changes(board, likeliest_row, posterior.weights)
+    signs = tuple(change.describe(chip) for change in changes[:_SIGNS])
     return Suspect(
         thing,
-        leading,
+        likeliest_way,
         chance,
         tuple((way, share) for way, share in ways if share >= _LEAST * chance),
         tuple(_explain(board, posterior, evidence.observations, rows)),
-        choose_remedy(chip, leading),
+        choose_remedy(chip, likeliest_way),
         description,
-        tuple(change.describe(chip) for change in moved[:3]) if leading.kind != "none" else (),
+        signs if likeliest_way.kind != "none" else (),
     )
 
 
@@ -112,28 +115,32 @@ def _explain(
     board: KnownBoard, posterior: Posterior, observations: Sequence[Observation], rows: list[int]
 ) -> Iterator[str]:
     """Yield each reading in words, beside its range with the suspect's fault."""
-    cloud = board.cloud
     weights = posterior.weights[rows].ravel()
     if not weights.sum():
         return
     for observation in observations:
-        column = cloud.column.get(observation.point)
+        column = board.cloud.column.get(observation.point)
         if column is None or observation.value is None:
             continue
-        values = _select_figures(board, observation.quantity)[rows, :, column].astype(float).ravel()
-        known = np.isfinite(values)
-        if not known.any() or not weights[known].sum():
+        figures = _select_figures(board, observation.quantity)  # hypotheses x draws x points
+        values = figures[rows, :, column].astype(float).ravel()
+        is_known = np.isfinite(values)
+        if not is_known.any() or not weights[is_known].sum():
             continue
-        low, high = _find_range(values[known], weights[known])
+        low, high = _find_range(values[is_known], weights[is_known])
         unit = _UNITS[observation.quantity]
-        is_wide = high > low * _WIDE + _LEAST_WIDTH
-        figures = 6 if unit == "Hz" and not is_wide else 3
-        span = print_value(low, unit, figures)
-        if is_wide:
-            span = f"{span} to {print_value(high, unit, figures)}"
         place = describe_endpoint(board.chip, observation.point)
-        read = print_value(observation.value, unit, 6 if unit == "Hz" else 3)
-        yield f"{place}, {QUANTITY[observation.quantity]}: read {read}; with this fault {span}"
+        digits = _HZ_DIGITS if unit == "Hz" else _DIGITS
+        reading = print_value(observation.value, unit, digits)
+        span = _print_span(low, high, unit)
+        yield f"{place}, {QUANTITY[observation.quantity]}: read {reading}; with this fault {span}"
+
+
+def _print_span(low: float, high: float, unit: str) -> str:
+    """Return a range in words; one that is narrow as a single figure."""
+    if high <= low * _WIDE + _LEAST_WIDTH:
+        return print_value(low, unit, _HZ_DIGITS if unit == "Hz" else _DIGITS)
+    return f"{print_value(low, unit, _DIGITS)} to {print_value(high, unit, _DIGITS)}"
 
 
 def _select_figures(board: KnownBoard, quantity: str) -> Any:

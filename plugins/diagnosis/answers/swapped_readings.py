@@ -35,12 +35,12 @@ def find_mix_ups(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
 
     A reading taken twice is no slip. Of several readings of a point the last counts.
     """
-    times = Counter(point for one in judged for point, _ in _list_figures(one))
-    last_verdicts = {_name_place(one): one for one in judged}
+    times_read = Counter(point for verdict in judged for point, _ in _list_figures(verdict))
+    last_verdicts = {_name_place(verdict): verdict for verdict in judged}
     read_once = {
-        at: one
-        for at, one in last_verdicts.items()
-        if all(times[point] == 1 for point, _ in _list_figures(one))
+        place: verdict
+        for place, verdict in last_verdicts.items()
+        if all(times_read[point] == 1 for point, _ in _list_figures(verdict))
     }
     return (
         *_find_probe_slips(chip, read_once.values()),
@@ -65,18 +65,19 @@ def doubt_readings(evidence: Evidence, mix_ups: Iterable[MixUp], chance: float) 
 
 def _find_probe_slips(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixUp]:
     """Yield amplitudes that are wrong by the factor of a probe."""
-    for one in judged:
-        for point, result in _list_figures(one):
-            if point[1] != "vpp" or not _is_off(result):
+    for verdict in judged:
+        for point, result in _list_figures(verdict):
+            place, quantity = point
+            if quantity != "vpp" or not _is_off(result):
                 continue
-            name = describe_endpoint(chip, point[0])
-            if _is_within(result.corrected.value * _PROBE, result.expected):
+            name, read_vpp = describe_endpoint(chip, place), result.corrected.value
+            if _is_within(read_vpp * _PROBE, result.expected):
                 yield MixUp(
                     f"{name} reads a tenth of what it should: that fits if the probe was at x10 and"
                     " the oscilloscope counted it as x1. Check the switch and take it again.",
                     (point,),
                 )
-            elif _is_within(result.corrected.value / _PROBE, result.expected):
+            elif _is_within(read_vpp / _PROBE, result.expected):
                 yield MixUp(
                     f"{name} reads ten times what it should: that fits if the probe was at x1 and"
                     " the oscilloscope counted it as x10. Check the switch and take it again.",
@@ -86,47 +87,60 @@ def _find_probe_slips(chip: Chip, judged: Iterable[PinVerdict]) -> Iterator[MixU
 
 def _find_exchanged_pins(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Yield neighbouring pins that each read the other's expected figures."""
-    for one in judged.values():
-        other = judged.get(f"pin {one.pin.number + 1}") if one.pin.number else None
-        if other is None or not (_has_wrong_figure(one) and _has_wrong_figure(other)):
+    for verdict in judged.values():
+        number = verdict.pin.number
+        neighbour = judged.get(f"pin {number + 1}") if number else None
+        if neighbour is None:
             continue
-        first, second = dict(_list_by_quantity(one)), dict(_list_by_quantity(other))
-        both = first.keys() & second.keys()
-        if both and all(
-            _is_within(first[q].corrected.value, second[q].expected)
-            and _is_within(second[q].corrected.value, first[q].expected)
-            for q in both
+        if not (_has_wrong_figure(verdict) and _has_wrong_figure(neighbour)):
+            continue
+        first, second = dict(_list_by_quantity(verdict)), dict(_list_by_quantity(neighbour))
+        read_at_both = first.keys() & second.keys()
+        if read_at_both and all(
+            _is_within(first[quantity].corrected.value, second[quantity].expected)
+            and _is_within(second[quantity].corrected.value, first[quantity].expected)
+            for quantity in read_at_both
         ):
-            numbers = f"{one.pin.number} and {other.pin.number}"
+            pins = f"{number} and {neighbour.pin.number}"
             yield MixUp(
-                f"Pins {numbers} seem to be exchanged, each reads what the other should: {_COUNT}.",
-                tuple(point for each in (one, other) for point, _ in _list_figures(each)),
+                f"Pins {pins} seem to be exchanged, each reads what the other should: {_COUNT}.",
+                tuple(p for each in (verdict, neighbour) for p, _ in _list_figures(each)),
             )
 
 
 def _find_next_pin_reads(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
     """Yield wrong pins that read the expected figures of a neighbour, itself not read."""
-    for one in judged.values():
-        figures = dict(_list_by_quantity(one))
-        if not one.pin.number or not _has_wrong_figure(one):
+    for verdict in judged.values():
+        pin_number = verdict.pin.number
+        if not pin_number or not _has_wrong_figure(verdict):
             continue
-        for number in (one.pin.number - 1, one.pin.number + 1):
-            pin = chip.pin(str(number))
-            expectation = pin.expectation(one.condition) if pin is not None else None
-            if pin is None or expectation is None or f"pin {number}" in judged:
+        figures = dict(_list_by_quantity(verdict))
+        for number in (pin_number - 1, pin_number + 1):
+            neighbour = chip.pin(str(number))
+            if neighbour is None or f"pin {number}" in judged:
                 continue
-            limits = find_limits(pin, expectation)
-            if any(limits[q].low <= 0 for q in figures.keys() & limits.keys()):
-                continue  # nothing there is what anything that failed reads
-            if figures.keys() <= limits.keys() and all(
-                _is_within(result.corrected.value, limits[q]) for q, result in figures.items()
+            expectation = neighbour.expectation(verdict.condition)
+            if expectation is not None and _fit_limits(
+                figures, find_limits(neighbour, expectation)
             ):
                 yield MixUp(
-                    f"Pin {one.pin.number} reads what pin {number} should: {_COUNT}, and take it"
+                    f"Pin {pin_number} reads what pin {number} should: {_COUNT}, and take it"
                     " again.",
-                    tuple(point for point, _ in _list_figures(one)),
+                    tuple(point for point, _ in _list_figures(verdict)),
                 )
                 break
+
+
+def _fit_limits(figures: Mapping[str, FigureVerdict], limits: Mapping[str, Limits]) -> bool:
+    """Return whether all figures of a pin lie within another pin's limits.
+
+    Limits that include zero prove nothing: anything that failed reads nothing.
+    """
+    if any(limits[quantity].low <= 0 for quantity in figures.keys() & limits.keys()):
+        return False
+    return figures.keys() <= limits.keys() and all(
+        _is_within(result.corrected.value, limits[quantity]) for quantity, result in figures.items()
+    )
 
 
 def _name_place(judged: PinVerdict) -> str:

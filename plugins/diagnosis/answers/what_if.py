@@ -44,25 +44,24 @@ class WhatIf:
 
 
 def predict_failures(board: KnownBoard, name: str) -> tuple[WhatIf, ...]:
-    """Return every way that a part (``C418``), the joint of a pin (``pin 9``), a supply or a stage
-    can fail, and the figures each moves.
+    """Return every way in which a thing can fail, and the figures each moves.
 
+    ``name``: a part (``C418``), the joint of a pin (``pin 9``), a supply or a stage.
     Raises UnknownSuspect.
     """
     from ..weighing.symptom_list import list_shown_symptoms
 
-    chip, cloud = board.chip, board.cloud
-    wanted = _resolve_name(chip, name).casefold()
+    wanted_name = _resolve_name(board.chip, name).casefold()
     failures = tuple(
         WhatIf(
-            name_suspect(h),
-            h.failure,
-            describe_suspect(chip, h),
+            name_suspect(hypothesis),
+            hypothesis.failure,
+            describe_suspect(board.chip, hypothesis),
             tuple(list_changes(board, row)[:_MOST]),
             list_shown_symptoms(board, row),
         )
-        for row, h in enumerate(cloud.hypotheses)
-        if h.kind != "none" and name_suspect(h).casefold() == wanted
+        for row, hypothesis in enumerate(board.cloud.hypotheses)
+        if hypothesis.kind != "none" and name_suspect(hypothesis).casefold() == wanted_name
     )
     if not failures:
         raise UnknownSuspect(_refuse_name(name, board))

@@ -164,9 +164,9 @@ def sum_step_chances(
     thing_chances = joint.sum(axis=1)  # points x things
     step_chances = np.full(COUNT, _READS_ANYTHING / COUNT)
     step_chances[RIGHT] += 1 - _READS_ANYTHING
-    unexplained = step_chances[None, :, None] * thing_chances[:, None, :]
     share = wrong[:, None, None]
-    return np.asarray((1 - share) * blurred + share * unexplained)
+    unexplained = share * step_chances[None, :, None] * thing_chances[:, None, :]
+    return np.asarray((1 - share) * blurred + unexplained)
 
 
 def _blur_steps(joint: Numbers) -> Numbers:
