@@ -18,7 +18,7 @@ from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span, hold
 from .periodic_shapes import measure_flyback, measure_hum_beside, measure_sawtooth, measure_sine
-from .sandcastle_levels import measure_sandcastle
+from .sandcastle_levels import KEY_BEYOND, measure_sandcastle
 
 _PIN: Final = "the pin's expectation"
 _PRACTICE: Final = "common practice"
@@ -78,12 +78,17 @@ def check_sandcastle(record: Record, waveform: Sandcastle, correct: Correct) -> 
         (delay_s - _KEY_SLACK_S, delay_s + _KEY_SLACK_S),
         _PRACTICE,
     )
+    spans[KEY_BEYOND] = ((-math.inf, _KEY_SLACK_S), _PRACTICE)
+    if any(one.name == KEY_BEYOND for one in found):
+        # The samples nearest to the level of field blanking are then those of the key alone.
+        del spans["field blanking level"]
     judged = hold_all(found, spans, correct)
     by_name = {one.name: one for one in judged}
     names: Names = (
         *((f"{name} level", OUTSIDE, "sandcastle level wrong") for name in quantities),
         ("burst key width", OUTSIDE, "burst key misplaced"),
         ("burst key after blanking", OUTSIDE, "burst key misplaced"),
+        (KEY_BEYOND, ABOVE, "burst key misplaced"),
     )
     defects = name_defects(names, by_name)
     long_enough = record.span_s > 2.2 * waveform.line_s and record.interval_s < 1e-6

@@ -18,10 +18,12 @@ _EDGE_S: Final = 0.4e-6  # left out beside a change of level
 _SHORTEST_KEY_S: Final = 0.5e-6  # less is noise at a border
 _LONGEST_KEY_S: Final = 9e-6
 _LONGEST_BLANKING_S: Final = 16e-6
+_LEVELS_WITH_FIELD: Final = 4  # base, field blanking, line blanking, burst key
+KEY_BEYOND: Final = "burst key beyond line blanking"
 
 
 def measure_sandcastle(record: Record, levels_v: Mapping[str, float]) -> Iterator[Figure]:
-    """Yield each level, and the width of the burst key and its delay behind line blanking.
+    """Yield each level, width and delay of the burst key, and how far it outlasts line blanking.
 
     ``levels_v`` are the levels expected, by their names, lowest first. A sample belongs to the
     level that is nearest to it.
@@ -39,6 +41,7 @@ def measure_sandcastle(record: Record, levels_v: Mapping[str, float]) -> Iterato
         error_v = math.hypot(noise_v / math.sqrt(len(samples)), record.mean_error_v(noise_v))
         yield Figure(f"{name} level", float(np.mean(samples)), "V", error_v)
     yield from _time_key(record, borders)
+    yield from _time_rest(record, borders)
 
 
 def _find_settled(place: Index, margin: int) -> Samples:
@@ -70,6 +73,27 @@ def _time_key(record: Record, borders_v: Samples) -> Iterator[Figure]:
     if delays_s.size and widths_s.size:
         delay = average(delays_s, math.sqrt(2) * coarse_s)
         yield Figure("burst key after blanking", delay.value, "s", delay.uncertainty)
+
+
+def _time_rest(record: Record, borders_v: Samples) -> Iterator[Figure]:
+    """Yield for how long the key goes on when line blanking is over.
+
+    A pulse that adds its parts then has the step of the key alone over its base: about the level
+    of field blanking, which lasts for whole lines.
+    """
+    if len(borders_v) < _LEVELS_WITH_FIELD - 1:
+        return
+    _, blank_down = _cross(record, float(borders_v[-2]))
+    _, low_down = _cross(record, float(borders_v[-3]))
+    after = np.searchsorted(low_down, blank_down)
+    ended = after < len(low_down)
+    if not ended.any():
+        return
+    rests_s = low_down[after[ended]] - blank_down[ended]
+    rests_s = rests_s[rests_s < _LONGEST_KEY_S]
+    if rests_s.size and float(np.median(rests_s)) > _SHORTEST_KEY_S:
+        rest = average(rests_s, math.sqrt(2) * record.interval_s / math.sqrt(12))
+        yield Figure(KEY_BEYOND, rest.value, "s", rest.uncertainty)
 
 
 def _cross(record: Record, level_v: float) -> tuple[Samples, Samples]:

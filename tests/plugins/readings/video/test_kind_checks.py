@@ -147,6 +147,18 @@ def test_a_defect_of_a_sandcastle_is_named(volts: np.ndarray, name: str) -> None
     assert name in name_defects(check(SANDCASTLE, volts, INTERVAL_S))
 
 
+def test_a_key_that_outlasts_line_blanking_is_misplaced() -> None:
+    """A pulse that adds its parts: behind blanking the key's step stays, as if of field blanking."""
+    after_s = np.mod(np.arange(20_000) * INTERVAL_S + 30e-6, 64e-6)
+    blanked = (after_s < 10.5e-6) | (after_s > 62.5e-6)
+    keyed = (after_s >= 5.2e-6) & (after_s < 13.2e-6)
+    noise = np.random.default_rng(2).normal(0, 0.02, len(after_s))
+    found = check(SANDCASTLE, 4.5 * blanked + 2.9 * keyed + noise, INTERVAL_S)
+    assert name_defects(found) == ["burst key misplaced"]
+    beyond_s = read_values(found)["burst key beyond line blanking"]
+    assert beyond_s == pytest.approx(13.2e-6 - 10.5e-6, abs=INTERVAL_S)
+
+
 def draw_scan(retrace: float = 0.05, s: float = 0.0, square: float = 0.0) -> np.ndarray:
     """Three fields of a scan x - s x³ + square x², and a straight way back."""
     share = np.mod(np.arange(30_000) / 10_000, 1.0)
