@@ -148,7 +148,7 @@ def test_a_defect_of_a_sandcastle_is_named(volts: np.ndarray, name: str) -> None
 
 
 def test_a_key_that_outlasts_line_blanking_is_misplaced() -> None:
-    """A pulse that adds its parts: behind blanking the key's step stays, as if of field blanking."""
+    """A pulse that adds its parts: the step of the key stays, as if it were field blanking."""
     after_s = np.mod(np.arange(20_000) * INTERVAL_S + 30e-6, 64e-6)
     blanked = (after_s < 10.5e-6) | (after_s > 62.5e-6)
     keyed = (after_s >= 5.2e-6) & (after_s < 13.2e-6)
