@@ -37,7 +37,7 @@ from .toml_text import parse_toml
 KEY_FILE: Final = ".pinfolio-key"
 _MOST_BYTES: Final = 100_000
 _HANDLE: Final[TypeAdapter[str]] = TypeAdapter(Handle, config={"defer_build": True})
-_KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter")
+_KEYS: Final = ("handle", "public_key", "author", "meter", "probe", "scope", "counter", "tester")
 _IGNORED: Final = f"{KEY_FILE}\n.merging-*/\n.merged/\nset-aside/\n"
 # Lines of two sides of such a file, mixed by version control, would fit no signature.
 _UNMERGED: Final = "shops.toml -merge\nreceived/*/notes.* -merge\n"
@@ -66,7 +66,8 @@ class Shop(NamedTuple):
     probe: str | None = None
     scope: str | None = None
     counter: str | None = None
-    """The usual meter, probe, oscilloscope and counter, by name."""
+    tester: str | None = None
+    """The usual meter, probe, oscilloscope, counter and component tester, by name."""
 
     @property
     def chips(self) -> Path:
@@ -154,6 +155,7 @@ def init_shop(
     probe: str | None = None,
     scope: str | None = None,
     counter: str | None = None,
+    tester: str | None = None,
 ) -> Shop:
     """Create a shop's folder with a new key and return the shop.
 
@@ -161,7 +163,7 @@ def init_shop(
     """
     key = create_key()
     settings = {"author": author, "meter": meter, "probe": probe, "scope": scope}
-    settings["counter"] = counter
+    settings |= {"counter": counter, "tester": tester}
     return create_shop(folder, handle, key, derive_public_key(key), settings)
 
 
@@ -269,7 +271,7 @@ def check_handle(name: str, place: str) -> None:
 
 def _format_toml(values: dict[str, str]) -> str:
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items()]
-    more = '# Usual instruments, by name: meter = "...", probe, scope and counter likewise'
+    more = '# Usual instruments, by name: meter = "...", probe, scope, counter and tester likewise'
     return "\n".join([*lines, more, ""])
 
 

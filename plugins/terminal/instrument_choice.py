@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
 if TYPE_CHECKING:
     from ...schema.instruments import ComponentTester, Instruments
 
+_SORTS: Final = ("meter", "probe", "scope", "counter", "tester")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -30,8 +31,13 @@ def counter_option(command: Command) -> Command:
 
 def tester_option(command: Command) -> Command:
     """Give a command ``--tester``."""
-    help_text = "Your component tester, by its name; only for a set that is off and unplugged."
-    return click.option("--tester", metavar="NAME", help=help_text)(command)
+    help_text = (
+        "Your component tester, by its name; only for a set that is off and unplugged. Without a"
+        " name: the shop's usual one."
+    )
+    return click.option("--tester", metavar="[NAME]", is_flag=False, flag_value="", help=help_text)(
+        command
+    )
 
 
 def bench_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -76,13 +82,14 @@ def choose_instruments(
 def choose_tester(name: str | None) -> ComponentTester | None:
     """Return the component tester of this name, None without one.
 
-    Raises UnknownInstrument, InstrumentsFileError.
+    An empty name is the shop's usual one, else an ordinary one. Raises UnknownInstrument,
+    InstrumentsFileError.
     """
-    if not name:
+    if name is None:
         return None
     from ...loaders.shop.instruments_file import load_known_instruments
 
-    return load_known_instruments().choose_tester(name)
+    return load_known_instruments().choose_tester(name or _read_usual_names()["tester"] or "")
 
 
 def choose_or_default(
@@ -95,22 +102,23 @@ def choose_or_default(
     from ...loaders.shop.instruments_file import load_known_instruments
 
     usual = _read_usual_names()
-    given = (meter, probe, scope, counter)
-    names = [name or own for name, own in zip(given, usual, strict=True)]
-    return load_known_instruments().choose(*names)
+    given = {"meter": meter, "probe": probe, "scope": scope, "counter": counter}
+    names = {sort: name or usual[sort] for sort, name in given.items()}
+    return load_known_instruments().choose(**names)
 
 
-def _read_usual_names() -> tuple[str | None, ...]:
-    """Return the meter, probe, oscilloscope and counter in the shop's file; None where unnamed."""
+def _read_usual_names() -> dict[str, str | None]:
+    """Return the instruments that the shop's file names, by their sorts; None where unnamed."""
     from ...loaders.shop.shop_place import find_shop, is_shop
 
+    unnamed = dict.fromkeys(_SORTS)
     folder = find_shop()
     if not is_shop(folder):
-        return None, None, None, None
+        return unnamed
     from ...loaders.shop.shop_folder import ShopError, open_shop
 
     try:
         shop = open_shop(folder)
     except ShopError:
-        return None, None, None, None  # the shop's own commands report the damage
-    return shop.meter, shop.probe, shop.scope, shop.counter
+        return unnamed  # the shop's own commands report the damage
+    return {sort: getattr(shop, sort) for sort in _SORTS}

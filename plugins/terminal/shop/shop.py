@@ -10,7 +10,13 @@ from pathlib import Path
 
 import click
 
-from ..instrument_choice import choose_instruments, counter_option, instrument_options
+from ..instrument_choice import (
+    choose_instruments,
+    choose_tester,
+    counter_option,
+    instrument_options,
+    tester_option,
+)
 from ..shop_device_commands import device_command
 from ..shop_key_commands import key_command
 from ..shop_options import open_chosen_shop, shop_option
@@ -31,6 +37,7 @@ def command() -> None:
 @click.option("--author", help="Handle of the author of its notes; default: the shop's handle.")
 @instrument_options
 @counter_option
+@tester_option
 def init_command(
     folder: Path | None,
     handle: str,
@@ -39,6 +46,7 @@ def init_command(
     probe: str | None,
     scope: str | None,
     counter: str | None,
+    tester: str | None,
 ) -> None:
     """Create a shop's folder with a new key. No name or address is asked for.
 
@@ -53,7 +61,9 @@ def init_command(
     from ....loaders.shop.shop_place import choose_new_folder
 
     choose_instruments(meter, probe, scope, counter)
-    shop = init_shop(choose_new_folder(folder), handle, author, meter, probe, scope, counter)
+    choose_tester(tester)
+    usual = (meter, probe, scope, counter, tester)
+    shop = init_shop(choose_new_folder(folder), handle, author, *usual)
     reads = format_fingerprint(shop.public_key)
     click.echo(f"{shop.folder}: the shop {shop.handle}; its key reads {reads}")
     click.echo("Keep .pinfolio-key to yourself: anybody who has it can write in the shop's name.")

@@ -7,10 +7,9 @@ from typing import Final
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
-from ....schema.instruments import UnknownInstrument
 from ...instruments.known_instruments import load_instruments
 from ..cookies import keep_in_cookie, return_address
-from ..own_instruments import INSTRUMENT_COOKIE, SORTS, read_own_names, write_own_names
+from ..own_instruments import INSTRUMENT_COOKIE, SORTS, is_known, read_own_names, write_own_names
 from ..page_context import render_page
 
 _NOUNS: Final = {
@@ -18,7 +17,13 @@ _NOUNS: Final = {
     "probe": ("Probe", "probes"),
     "scope": ("Oscilloscope", "scopes"),
     "counter": ("Frequency counter", "counters"),
+    "tester": ("Component tester", "testers"),
 }
+_NONE: Final = {
+    "counter": "none: frequencies are read off the screen",
+    "tester": "none: figures with the set off are not shown",
+}
+"""How the choice of no instrument is offered, for sorts that a bench may lack."""
 
 
 async def instruments(datasette: Datasette, request: Request) -> Response:
@@ -27,7 +32,7 @@ async def instruments(datasette: Datasette, request: Request) -> Response:
         return _keep(datasette, request)
     known = load_instruments()
     choices = [
-        (sort, noun, list(getattr(known, listed).values()))
+        (sort, noun, list(getattr(known, listed).values()), _NONE.get(sort, ""))
         for sort, (noun, listed) in _NOUNS.items()
     ]
     return await render_page(
@@ -43,11 +48,7 @@ async def instruments(datasette: Datasette, request: Request) -> Response:
 def _keep(datasette: Datasette, request: Request) -> Response:
     """Keep the names that are known, and go back to where the choice was asked for."""
     names = {sort: request.args.get(sort) or "" for sort in SORTS}
-    for sort in SORTS:
-        try:
-            load_instruments().choose(**{sort: names[sort]})
-        except UnknownInstrument:
-            names[sort] = ""
+    names = {sort: name if is_known(sort, name) else "" for sort, name in names.items()}
     answer = Response.redirect(datasette.urls.path(return_address(request)))
     keep_in_cookie(datasette, answer, INSTRUMENT_COOKIE, write_own_names(names))
     return answer

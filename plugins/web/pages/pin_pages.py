@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 from urllib.parse import urlencode
 
 from datasette.app import Datasette
@@ -13,7 +13,7 @@ from ....loaders import Folio
 from ....schema import Chip
 from ....schema.chips.lookup import find_pin
 from ....schema.errors import Unknown
-from ....schema.instruments import Instruments
+from ....schema.instruments import ComponentTester, Instruments
 from ....schema.reading import SEEN, BadReading
 from ...cards.attached_captures import AttachmentView, view_attachments
 from ...cards.caution_strip import summarise_cautions
@@ -23,11 +23,13 @@ from ...cards.pictures import draw_instrument_picture, draw_screen_picture, draw
 from ...cards.pin_card import PinCard, build_pin_card
 from ...drawing.limit_bar import draw_limit_bar
 from ...drawing.pin_place import describe_place, draw_pin_place, list_neighbours
+from ...drawing.tester_picture import draw_tester_figure
+from ...instruments.component_tester import SetOffView, view_with_tester
 from ...notes.similar_cases import BenchCase, SimilarCase, convert_reading, find_similar_cases
 from ...readings.checks import NoExpectation, check_pin
 from ...readings.verdict import FigureVerdict, PinVerdict
 from ...search.marking_lookup import find_chip
-from ..own_instruments import choose_own_instruments, list_chosen_names
+from ..own_instruments import choose_own_instruments, choose_own_tester, list_chosen_names
 from ..page_context import Addresses, ask, from_address, render_page, respond_json, respond_unknown
 from .check_pages import READ, choose_good_notes, list_fields, parse_reading
 
@@ -68,6 +70,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
     condition = args.get("condition")
     try:
         instruments = choose_own_instruments(request)
+        tester = choose_own_tester(request)
         # Without a choice the card has no second picture, through ordinary instruments.
         chosen = instruments if list_chosen_names(request) else None
 
@@ -78,7 +81,7 @@ async def pin(datasette: Datasette, request: Request) -> Response:
             return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
 
         if request.url_vars["format"]:
-            return respond_json(await ask(datasette, lambda folio: card(folio).document()))
+            return respond_json(await ask(datasette, lambda folio: _describe(card(folio), tester)))
         made = await ask(datasette, lambda folio: _draw(folio, card(folio), request, instruments))
     except Unknown as unknown:
         return await respond_unknown(datasette, request, unknown, part)
@@ -103,9 +106,36 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         expect=args.get("expect") or "observed",
         before=found.pin(number - 1),
         after=found.pin(number + 1),
+        set_off=_view_set_off(made.card, tester),
         describe_part=describe_part,
         describe_on_chain=describe_on_chain,
     )
+
+
+def _describe(card: PinCard, tester: ComponentTester | None) -> dict[str, Any]:
+    """Return the card as plain data, with the figures of a chosen component tester."""
+    if tester is None:
+        return card.document()
+    return card.document() | {"tester": view_with_tester(card.chip, card.pin, tester).document()}
+
+
+@dataclass(frozen=True)
+class _SetOff:
+    """The figures of a component tester, and that of the pin as a picture, if it is known."""
+
+    view: SetOffView
+    picture: str | None
+
+
+def _view_set_off(card: PinCard, tester: ComponentTester | None) -> _SetOff | None:
+    """Return the figures with the set off; None without a component tester."""
+    if tester is None:
+        return None
+    view = view_with_tester(card.chip, card.pin, tester)
+    if view.pin is None:
+        return _SetOff(view, None)
+    title = f"{card.title} to ground, set off, with {tester.name}"
+    return _SetOff(view, draw_tester_figure(view.pin.shares, title, view.pin.words))
 
 
 def _draw(folio: Folio, card: PinCard, request: Request, instruments: Instruments) -> _PinPage:

@@ -53,3 +53,21 @@ def test_no_figure_no_picture(run: Run, tmp_path: Path, monkeypatch: pytest.Monk
     assert answer.exit_code == 1
     assert "TQZ5752 pin 1 SCL: no figure of the tester is known" in answer.stderr
     assert not path.exists()
+
+
+def test_without_a_name_it_is_the_usual_one_of_the_shop(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "Set off, with component tester" in run("pin", "MDQ3724", "11", "--tester").stdout
+    shop = tmp_path / "shop"
+    started = run("shop", "init", shop, "--handle", "bench", "--tester", "low-voltage tester")
+    assert started.exit_code == 0, started.output
+    monkeypatch.setenv("PINFOLIO_SHOP", str(shop))
+    chosen = run("pin", "MDQ3724", "11", "--tester")
+    assert "Set off, with low-voltage tester" in chosen.stdout
+
+
+def test_a_shop_is_begun_only_with_a_tester_that_there_is(run: Run, tmp_path: Path) -> None:
+    refused = run("shop", "init", tmp_path / "shop", "--handle", "bench", "--tester", "curve")
+    assert "no component tester 'curve'" in refused.stderr
+    assert not (tmp_path / "shop").exists()

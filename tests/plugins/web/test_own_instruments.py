@@ -46,3 +46,25 @@ async def test_a_cookie_of_another_kind_is_passed_over(site: Datasette) -> None:
         answer = await site.client.get("/chip/TQZ5752/46", cookies={"pinfolio-instruments": value})
         assert answer.status_code == 200
         assert "x10 probe" in answer.text
+
+
+async def test_a_component_tester_adds_the_figures_with_the_set_off(site: Datasette) -> None:
+    plain = (await site.client.get("/chip/MDQ3724/11")).text
+    assert "Set off, with" not in plain
+    cookie = {"pinfolio-instruments": "tester=component+tester"}
+    own = (await site.client.get("/chip/MDQ3724/11", cookies=cookie)).text
+    assert "Set off, with component tester: two corners, at −600 mV and +4.7 V" in own
+    remarks = own.partition("Set off, with component tester")[2]
+    assert remarks.index("Only with the set off, the plug out") < remarks.index("tester-picture")
+    document = (await site.client.get("/chip/MDQ3724/11.json", cookies=cookie)).json()
+    assert document["tester"]["pin"]["words"] in own
+    assert "On your own oscilloscope" not in own
+
+
+async def test_a_component_tester_is_chosen_like_the_others(site: Datasette) -> None:
+    answer = await site.client.get("/instruments?keep=yes&tester=low-voltage+tester&back=/")
+    assert "tester=low-voltage+tester" in answer.headers["set-cookie"]
+    form = (await site.client.get("/instruments")).text
+    assert "none: figures with the set off are not shown" in form
+    unknown = await site.client.get("/chip/MDQ3724/11?tester=curve")
+    assert unknown.status_code == 404
