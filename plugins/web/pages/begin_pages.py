@@ -98,4 +98,4 @@ def _send_file(made: BegunFile | None, refused: str) -> Response:
     return Response(made.text, 200, headers, "application/yaml; charset=utf-8")
 
 
-ROUTES: Final = [(r"^/begin(?P<file>\.yaml)?$", begin)]
+VIEWS: Final = (begin,)

@@ -46,4 +46,4 @@ async def bench_sheet(datasette: Datasette, request: Request) -> Response:
     )
 
 
-ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/bench-sheet(?P<format>)$", bench_sheet)]
+VIEWS: Final = (bench_sheet,)

@@ -191,4 +191,4 @@ def _list_ways_on(datasette: Datasette, judged: _Judged, condition: str | None) 
     }
 
 
-ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/capture$", capture)]
+VIEWS: Final = (capture,)

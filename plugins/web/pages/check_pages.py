@@ -64,4 +64,4 @@ async def check(datasette: Datasette, request: Request) -> Response:
     return respond_json(made.document())
 
 
-ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/(?P<pin>[^/]+)/check\.json$", check)]
+VIEWS: Final = (check,)

@@ -135,4 +135,4 @@ def _draw_sides(chip: Chip, addresses: Addresses) -> tuple[str, str]:
     )
 
 
-ROUTES: Final = [(r"^/chip/(?P<part>[^/]+?)(?P<format>\.json)?$", chip)]
+VIEWS: Final = (chip,)

@@ -55,4 +55,4 @@ async def _page(
     )
 
 
-ROUTES: Final = [(r"^/compare(?P<format>\.json)?$", compare)]
+VIEWS: Final = (compare,)

@@ -319,4 +319,4 @@ def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
     )
 
 
-ROUTES: Final = [(r"^/chip/(?P<part>[^/]+)/fault-finding(?P<format>\.json)?$", fault_finding)]
+VIEWS: Final = (fault_finding,)

@@ -30,4 +30,4 @@ async def hunts(datasette: Datasette, request: Request) -> Response:
     )
 
 
-ROUTES: Final = [(r"^/fault-finding$", hunts)]
+VIEWS: Final = (hunts,)

@@ -54,4 +54,4 @@ def _keep(datasette: Datasette, request: Request) -> Response:
     return answer
 
 
-ROUTES: Final = [(r"^/instruments$", instruments)]
+VIEWS: Final = (instruments,)

@@ -35,4 +35,4 @@ def _return_address(request: Request) -> str:
     return back if is_ours and back.isprintable() else "/"
 
 
-ROUTES: Final = [(r"^/look$", look)]
+VIEWS: Final = (look,)

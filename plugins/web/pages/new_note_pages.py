@@ -108,4 +108,4 @@ async def _find_chip(datasette: Datasette, part: str) -> Chip | None:
     return await ask(datasette, look_up) if part else None
 
 
-ROUTES: Final = [(r"^/note$", new_note), (r"^/note\.yaml$", note_file)]
+VIEWS: Final = (new_note, note_file)

@@ -67,7 +67,4 @@ async def attachment(datasette: Datasette, request: Request) -> Response:
     return Response(held.data, headers=headers, content_type=held.media)
 
 
-ROUTES: Final = [
-    (r"^/notes(?P<format>\.json)?$", notes),
-    (r"^/notes/attachment/(?P<sha256>[0-9a-f]{64})\.(?P<ending>csv|png|jpg)$", attachment),
-]
+VIEWS: Final = (notes, attachment)

@@ -42,4 +42,4 @@ async def parts(datasette: Datasette, request: Request) -> Response:
     )
 
 
-ROUTES: Final = [(r"^/parts$", parts)]
+VIEWS: Final = (parts,)

@@ -213,10 +213,4 @@ def _offer_words(chosen: str) -> list[tuple[str, str]]:
     return list((_SHOWN_WORDS | more).items())
 
 
-ROUTES: Final = [
-    (
-        r"^/chip/(?P<part>[^/]+)/(?!(?:fault-finding|bench-sheet)(?:\.json)?$)"
-        r"(?P<pin>[^/]+?)(?P<format>\.json)?$",
-        pin,
-    ),
-]
+VIEWS: Final = (pin,)

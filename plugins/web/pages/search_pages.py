@@ -64,4 +64,4 @@ def _parse_filter(request: Request) -> Only:
     return Only(kind, package, system, role, number("pins"), number("supply"))
 
 
-ROUTES: Final = [(r"^/$", home), (r"^/find(?P<format>\.json)?$", answer)]
+VIEWS: Final = (home, answer)

@@ -226,8 +226,9 @@ async def test_a_capture_is_drawn_over_what_is_expected(site: Datasette) -> None
     assert re.search(r"Level burst key: 3\.4\d? V where 5\.3 V should be", page)
     assert re.search(r'<a href="[^"]+\.csv" download="sandcastle\.csv">sandcastle.csv</a>', page)
     assert "Measured: 1.07 Vpp, 489 kHz." in await read_text(site, "/chip/TQZ5752/17")
-    for address in ("/chip/TQZ5752", "/notes?q=blanking+too+wide"):
-        assert 'class="scope-captured"' in await read_text(site, address)
+    assert 'class="scope-captured"' in await read_text(site, "/notes?q=blanking+too+wide")
+    sheet = await read_text(site, "/chip/TQZ5752")
+    assert "Drawn over the expected trace on the card of pin 17." in sheet
 
 
 def test_the_terminal_names_what_is_attached(run: Callable[..., Result]) -> None:
