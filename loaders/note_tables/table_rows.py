@@ -77,7 +77,7 @@ def arrange_rows(numbered: Iterable[tuple[int, list[str]]], name: str) -> NoteTa
     headings = _name_columns(first[1])
     if len(headings) > MOST_COLUMNS:
         raise build_error(name, f"{len(headings)} columns", f"at most {MOST_COLUMNS}", first[0])
-    rows = []
+    rows: list[TableRow] = []
     for line, cells in filled:
         if len(rows) == MOST_ROWS:
             raise build_error(name, "still more rows", f"at most {MOST_ROWS:,} rows", line)

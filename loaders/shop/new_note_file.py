@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -12,9 +13,13 @@ from ..chip_files.validation import validate_located
 from ..chip_files.yaml_output import dump_yaml
 from ..chip_files.yaml_positions import MOST_BYTES, read_yaml
 from ..errors import ChipFileError, Fault
+from ..system.regular_files import open_regular, read_regular
 from .note_files import NoteFileError
 
 _FIRST: Final = "file_format: pinfolio note 1"
+_END: Final = "...\n"
+"""Ends a document (YAML 1.2.2, 9.1.2), so that a half-written file is known as one."""
+_END_BYTES: Final = 8
 _PUT_IN: Final = ("id", "shop", "author", "date")
 _NEVER: Final = ("id", "shop", "follows", "withdrawn", "attachments")
 
@@ -23,14 +28,24 @@ def format_new_note(note: Note) -> str:
     """Return the text of a file that ``read_new_note`` takes: keys in model order."""
     document = note.model_dump(mode="json", exclude_defaults=True)
     kept = {key: value for key, value in document.items() if key not in _PUT_IN}
-    return dump_yaml({"file_format": note.file_format, **kept})
+    return dump_yaml({"file_format": note.file_format, **kept}) + _END
+
+
+def has_end(path: Path) -> bool:
+    """Return whether a file ends as ``format_new_note`` ends it; a missing one does not."""
+    try:
+        with open_regular(path) as file:
+            size = file.seek(0, os.SEEK_END)
+            file.seek(max(0, size - _END_BYTES))
+            return file.read().replace(b"\r\n", b"\n").endswith(f"\n{_END}".encode())
+    except OSError:
+        return False
 
 
 def load_new_note(path: Path, fields: Mapping[str, str]) -> Note:
     """Return the note in the file at ``path``, with ``fields`` put in; raises NoteFileError."""
     try:
-        with path.open("rb") as file:
-            return read_new_note(file.read(MOST_BYTES + 1), str(path), fields)
+        return read_new_note(read_regular(path, MOST_BYTES), str(path), fields)
     except OSError as error:
         fault = Fault(str(path), 1, 1, error.strerror or "an error", "a readable note")
         raise NoteFileError((fault,)) from None

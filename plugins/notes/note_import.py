@@ -17,6 +17,7 @@ from ...schema import Chip
 from ...schema.errors import PinfolioError
 from ...schema.note import NEEDS, Note
 from .note_columns import LEFT_OUT, Column
+from .note_content import name_content
 from .note_form import (
     READING_FIELDS,
     BadForm,
@@ -102,7 +103,9 @@ def plan_import(
     withdrawn since.
     """
     reader = _RowReader(columns, values, shop, find_chip)
-    held_contents = {name for note in own_notes for name in _name_contents(note)}
+    held_contents = {
+        name_content(note, with_date=has_date) for note in own_notes for has_date in (True, False)
+    }
     first_lines = dict[str, int]()
     notes, rejects, repeats, held = list[Note](), list[Reject](), list[Repeat](), list[int]()
     for number, row in enumerate(table.rows, start=1):
@@ -159,7 +162,7 @@ class _RowReader:
         doubts = () if note.reason else list_doubts(note, chip, self._today)
         if doubts:
             raise BadForm(f"{'; '.join(doubts)}; correct it, or say why in a column 'reason'")
-        content = _name_content(note, with_date="date" in signature)
+        content = name_content(note, with_date="date" in signature)
         named = note.model_copy(update={"id": _make_id(self.shop, content)})
         return _ReadRow(self._anchor(named, chip), content)
 
@@ -275,19 +278,6 @@ def _split_cause(form: Form) -> None:
     cause = _CAUSE.fullmatch(form.get("failure", ""))
     if cause is not None and "part" not in form:
         form["part"], form["failure"] = cause.groups()
-
-
-def _name_contents(note: Note) -> tuple[str, str]:
-    """Return the names of a note's content, with and without its date."""
-    return _name_content(note, with_date=True), _name_content(note, with_date=False)
-
-
-def _name_content(note: Note, *, with_date: bool) -> str:
-    """Return a name of what a note says, whoever wrote it down."""
-    left_out = {"id", "follows", "author", "shop", "anchor", "attachments"}
-    left_out |= set() if with_date else {"date"}
-    document = note.model_dump_json(exclude_defaults=True, exclude=left_out)
-    return hashlib.sha256(f"{with_date}\n{document}".encode()).hexdigest()
 
 
 def _make_id(shop: Shop, content: str) -> str:
