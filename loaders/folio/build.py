@@ -152,7 +152,7 @@ def _build(
     """Write a folio to a temporary file and put it in the place of ``out``."""
     with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
-        note_count = _insert_notes(connection, tuple(notes), attachments, set_aside)
+        note_count = insert_notes(connection, tuple(notes), attachments, set_aside)
         info = FolioInfo(
             built=datetime.now(UTC).isoformat(timespec="seconds"),
             chips=stored.chips,
@@ -203,7 +203,7 @@ def _collect_garbage_rarely() -> Iterator[None]:
         gc.unfreeze()
 
 
-def _insert_notes(
+def insert_notes(
     connection: sqlite3.Connection,
     notes: Sequence[Note],
     attachments: Mapping[str, Path],

@@ -6,12 +6,18 @@ import ipaddress
 import os
 import socket
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from .command_common import BadInput
+
+if TYPE_CHECKING:
+    from ..web.headers import App
 
 _PORT: Final = 8150
 _PASSWORD: Final = "PINFOLIO_PASSWORD"
@@ -109,36 +115,58 @@ def serve_folio(
     *,
     allow_sql: bool = False,
     proxy: str | None = None,
+    shop: Path | None = None,
     or_any: bool = False,
     to_try: tuple[tuple[str, str], ...] = (),
 ) -> None:
     """Serve the folio at a path until interrupted, and print its address and things to try.
 
+    With ``shop``, the notes of that folder are shown over it.
+
     Visitors from elsewhere may run SQL of their own only if ``allow_sql``. ``or_any`` takes another
     port if that one is in use; ``to_try`` holds labels and addresses below the root.
 
-    Raises CannotListen, FolioError, BadInput.
+    Raises CannotListen, FolioError, ShopError, BadInput.
     """
     from ...schema.text import visible
-    from ..web.serving.newest_folio import NewestFolio
     from ..web.serving.server import format_address, is_loopback, listen, serve
 
     proxy = check_proxy(proxy)
     bound = listen(host, port, or_any=or_any)
     password = choose_password(bound, password_file)
-    newest = NewestFolio(
-        path,
-        tell=lambda line: click.echo(visible(line), err=True),
-        default_allow_sql=allow_sql or is_loopback(bound),
-    )
     address = format_address(bound)
 
     def print_address() -> None:
         click.echo(f"Open {address} in a browser. Stop with Ctrl-C.")
-        click.echo(visible(f"It shows {path}"))
+        shown = f"{path} with the notes in {shop}" if shop is not None else str(path)
+        click.echo(visible(f"It shows {shown}"))
         if not is_loopback(bound):
             click.echo(_OPEN_TO_NETWORK)
         for number, (label, below) in enumerate(to_try, start=1):
             click.echo(f"  {number}. {label}: {address}{below}")
 
-    serve(newest, bound, print_address, password, proxy)
+    settings = {"default_allow_sql": allow_sql or is_loopback(bound)}
+    with _open_application(path, shop, settings) as application:
+        serve(application, bound, print_address, password, proxy)
+
+
+@contextmanager
+def _open_application(path: Path, shop: Path | None, settings: dict[str, bool]) -> Iterator[App]:
+    """Yield the application that shows a folio, with the notes of a shop over it if there is one.
+
+    Raises FolioError, ShopError.
+    """
+    from ...schema.text import visible
+
+    def tell(line: str) -> None:
+        click.echo(visible(line), err=True)
+
+    if shop is None:
+        from ..web.serving.newest_folio import NewestFolio
+
+        yield NewestFolio(path, tell, **settings)
+        return
+    from ..web.serving.shop_notes import ShopNotes
+
+    with TemporaryDirectory(prefix="pinfolio-serve-") as folder:
+        yield ShopNotes(path, shop, Path(folder), tell, **settings)

@@ -1,11 +1,13 @@
 """Serve a folio as web pages.
 
 The pages are read-only. A folio that replaces the served one is shown without a restart. With
+--shop, the notes in a shop's folder are shown over it as they are now, without a build. With
 --host, visitors need a password: prompted for, or taken from --password-file or PINFOLIO_PASSWORD.
 
 \b
   pinfolio serve
   pinfolio serve folio.db --port 8200
+  pinfolio serve --shop bench/
   pinfolio serve folio.db --host 192.168.1.20 --password-file password.txt
 """
 
@@ -33,6 +35,10 @@ from ..serving_options import (
 @password_option
 @sql_option
 @proxy_option
+@click.option(
+    "--shop", type=click.Path(path_type=Path, file_okay=False, exists=True), metavar="DIR",
+    help="Show the notes of this shop's folder over the folio.",
+)  # fmt: skip
 def command(
     folio: Path | None,
     host: str,
@@ -40,9 +46,10 @@ def command(
     password_file: Path | None,
     allow_sql: bool,
     proxy: str | None,
+    shop: Path | None,
 ) -> None:
     from ....loaders.folio.folio_choice import find_folio
 
     with progress_bar("Building the demonstration folio") as progress:
         path = find_folio(folio, progress)
-    serve_folio(path, host, port, password_file, allow_sql=allow_sql, proxy=proxy)
+    serve_folio(path, host, port, password_file, allow_sql=allow_sql, proxy=proxy, shop=shop)
