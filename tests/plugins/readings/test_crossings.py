@@ -128,6 +128,27 @@ def test_one_period_in_ten_may_have_two_crossings(doubled: int, repeats: bool) -
             find_in(volts)
 
 
+@pytest.mark.parametrize(("depth", "repeats"), [(0.045, True), (0.055, False)])
+def test_a_dip_within_a_twentieth_of_the_height_is_no_second_rise(
+    depth: float, repeats: bool
+) -> None:
+    """After each of three rises the trace falls back below its level, then rises on."""
+    volts = np.zeros(NUMBER * PERIOD)
+    for turn in range(NUMBER):
+        start = turn * PERIOD + 100
+        for level in (0.2, 0.5, 0.8):
+            volts[start : start + 27] = level + 0.1
+            volts[start + 27 : start + 54] = level - depth
+            volts[start + 54 : start + 250] = level + 0.1
+            start += 250
+        volts[start - 100 : start] = 1.0
+    if repeats:
+        assert find_in(volts).hz == pytest.approx(HZ, rel=1e-6)
+    else:
+        with pytest.raises(NoFrequency, match=r"rises 2\.0?1? ?kHz|rises 2 kHz on average"):
+            find_in(volts)
+
+
 def test_two_rises_are_the_fewest() -> None:
     assert find_in(make_pulses(number=2), of=make_line(2)).hz == pytest.approx(HZ, rel=1e-9)
     with pytest.raises(NoFrequency, match="less than two periods"):

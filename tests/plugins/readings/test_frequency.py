@@ -94,3 +94,25 @@ def test_a_sweep_has_no_frequency() -> None:
     t = np.arange(20 * PERIOD) / PERIOD
     with pytest.raises(NoFrequency):
         estimate(np.sin(2 * np.pi * (t + t**2 / 15)))
+
+
+def make_pairs(first: int, second: int, pairs: int = 60, level_pairs: int = 0) -> Samples:
+    """Return pulses of one sample, ``first`` and ``second`` samples apart by turns, 1 V and 0.8 V.
+
+    The first ``level_pairs`` pairs are left out.
+    """
+    volts = np.zeros((first + second) * pairs)
+    starts = np.arange(level_pairs, pairs) * (first + second) + 1
+    volts[starts], volts[starts + first] = 1.0, 0.8
+    return volts
+
+
+def test_pulses_of_eight_samples_and_more_repeat_in_pairs() -> None:
+    """Every second one comes early and is lower: the line of the pairs is weak, the trace tells."""
+    assert estimate(make_pairs(9, 10)).hz == pytest.approx(1 / (19 * INTERVAL_S), rel=1e-3)
+
+
+def test_pulses_that_begin_late_in_the_record_repeat_in_pairs_all_the_same() -> None:
+    """A trace that is level has no correlation with anything, whatever comes later."""
+    late = make_pairs(9, 10, level_pairs=15)
+    assert estimate(late).hz == pytest.approx(1 / (19 * INTERVAL_S), rel=1e-3)

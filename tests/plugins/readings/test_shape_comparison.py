@@ -219,6 +219,7 @@ def test_off_frequency_is_no_fault_of_the_shape() -> None:
     [
         ({"kind": "steady", "level": "5 V"}, np.ones(100), "no signal is expected here"),
         (SHAPES["sine"], np.ones(2500), "the trace is level"),
+        (SHAPES["sine"], np.zeros(2500), "the trace is level"),
         (SHAPES["sine"], np.arange(300.0), "less than half a cycle was captured"),
     ],
 )
@@ -260,3 +261,28 @@ def test_samples_too_sparse_for_the_shape() -> None:
     t_s = make_times(40e-3, 2500)
     with pytest.raises(NotComparable, match="too far apart"):
         compare_shape(t_s, trace(SANDCASTLE, t_s), make_expectation(SANDCASTLE))
+
+
+@pytest.mark.parametrize(("samples", "is_enough"), [(511, False), (512, True), (520, True)])
+def test_half_a_cycle_is_enough(samples: int, is_enough: bool) -> None:
+    """1024 samples a cycle; steps and frequency are powers of two, so that no figure is rounded."""
+    fields = {"kind": "sine", "frequency": "1024 Hz", "vpp": "2 Vpp"}
+    t_s = np.arange(samples) * 2.0**-20
+    if is_enough:
+        found = compare_shape(t_s, trace(fields, t_s, 0.0), make_expectation(fields))
+        assert found.correlation > 0.999
+    else:
+        with pytest.raises(NotComparable, match="less than half a cycle"):
+            compare_shape(t_s, trace(fields, t_s, 0.0), make_expectation(fields))
+
+
+@pytest.mark.parametrize(("span_s", "is_enough"), [(31e-6, False), (33e-6, True)])
+def test_of_video_half_a_line_is_enough(span_s: float, is_enough: bool) -> None:
+    """64 µs a line (ITU-R BT.470-6), however long the frame lasts."""
+    t_s = make_times(span_s, 1000)
+    volts = trace(SHAPES["luminance"], t_s)
+    if is_enough:
+        assert compare_shape(t_s, volts, make_expectation(SHAPES["luminance"])).correlation > 0.9
+    else:
+        with pytest.raises(NotComparable, match="less than half a cycle"):
+            compare_shape(t_s, volts, make_expectation(SHAPES["luminance"]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,11 +15,12 @@ from pinfolio.loaders.folio.build import build_from_chips
 from pinfolio.loaders.folio.chip_search import Only
 from pinfolio.plugins.search.damaged_marking import guess_chips
 from pinfolio.plugins.search.find import find
-from pinfolio.plugins.search.misreading import load_look_alikes
+from pinfolio.plugins.search.misreading import explain_misreading, load_look_alikes
 from pinfolio.plugins.search.typed_marking import TypedMarking, interpret_marking
 from pinfolio.schema import Chip
 
 from ...demo_chips import DEMO
+from .conftest import make_chip
 
 PARTS = [chip.part for chip in DEMO.values()]
 
@@ -181,3 +183,37 @@ def test_probabilities_are_about_as_often_right(with_a_stranger: Folio) -> None:
         said += sum(guess.probability for guess in first)
         right += sum(guess.chip.part == part for guess in first)
     assert said - 0.05 * 20 * len(parts) <= right <= said + 0.25 * 20 * len(parts)
+
+
+def test_a_marking_up_to_80_hundredths_dearer_than_the_nearest_is_offered(tmp_path: Path) -> None:
+    """Fifty times less likely is the end: e^(-0.05 x 80) is 1/55."""
+    # Three unread characters cost 8 each; 7 for T and 1 for 7 cost 40 each, 1 for L 30, and each
+    # character too many at the end 25.
+    cost_of = {"QZ571ABC": 24, "QZ5T7ABC": 24 + 80, "QZ57L": 30 + 75}
+    assert {key: explain_misreading("QZ571???", key).cost for key in cost_of} == cost_of
+    path = tmp_path / "folio.db"
+    build_from_chips([make_chip(part) for part in cost_of], path)
+    with open_folio(path) as folio:
+        guesses = guess_chips(folio, "QZ571???")
+    assert [guess.chip.part for guess in guesses] == ["QZ571ABC", "QZ5T7ABC"]
+    near, far = (guess.probability for guess in guesses)
+    assert near / far == pytest.approx(math.exp(0.05 * 80))
+
+
+def test_three_markings_are_looked_up_for_each_chip_wanted(tmp_path: Path) -> None:
+    """A part may bear several similar markings; those beyond still take their share."""
+    chips = [
+        make_chip(f"QZ57{tens}0").model_copy(
+            update={"markings": tuple(f"QZ57{tens}{ones}" for ones in range(1, 6))}
+        )
+        for tens in range(10)
+    ]
+    chips += [make_chip(f"QZ57A{ones}") for ones in range(10)]
+    path = tmp_path / "folio.db"
+    build_from_chips(chips, path)
+    with open_folio(path) as folio:
+        guesses = guess_chips(folio, "QZ57??", most=20)
+    # Sixty of the seventy markings, all as near, are those of the first ten parts.
+    assert [guess.chip.part for guess in guesses] == [f"QZ57{tens}0" for tens in range(10)]
+    weight, unknown = math.exp(-0.05 * 16), math.exp(-0.05 * 120)
+    assert guesses[0].probability == pytest.approx(weight / (20 * weight + unknown))
