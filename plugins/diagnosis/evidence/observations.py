@@ -31,6 +31,8 @@ from ...readings.written_figures import Figure
 from .part_tests import PartResult, is_bad, read_part_result
 
 _COUNTED_DIGITS: Final = 1e-5  # who writes down more than this of a frequency has a counter
+_LOADING_KINDS: Final = ("resistor", "potentiometer", "coil")
+_LEAST_PART_OHM: Final = 1.0
 _ORDINARY_COUNTER: Final = BUILT_IN.counters["counter"]
 _VERDICTS: Final = ("too low", "too high", "off frequency")
 _BAD_JOINT: Final = ("joint bad", "bad", "open")
@@ -151,7 +153,7 @@ def resolve(chip: Chip, reading: Taken) -> Taken:
 def _add_part_reading(
     found: Evidence, chip: Chip, condition: str, reading: Taken, chosen: Instruments, line: int
 ) -> Evidence:
-    """Return the evidence with one reading more."""
+    """Return the evidence with one reading more: of a joint, of a part, or of a point."""
     reading = resolve(chip, reading)
     if isinstance(reading, PartReading):
         if reading.ref.startswith("pin "):
@@ -164,13 +166,13 @@ def _add_part_reading(
     if part is not None:
         return _add_part_figures(found, chip, part, reading, line)
     point = find_point(chip, reading.place)
-    skipped = tuple(Skipped(point, quantity) for quantity in reading.skipped)
     observations = tuple(_read_observations(chip, condition, reading, point, chosen, line))
-    ohms = tuple(_read_resistances(chip, reading, point, line))
+    resistances = tuple(_read_resistances(chip, reading, point, line))
+    skipped = tuple(Skipped(point, quantity) for quantity in reading.skipped)
     return replace(
         found,
         observations=(*found.observations, *observations),
-        resistances=(*found.resistances, *ohms),
+        resistances=(*found.resistances, *resistances),
         skipped=(*found.skipped, *skipped),
     )
 
@@ -178,7 +180,11 @@ def _add_part_reading(
 def _add_part_figures(
     found: Evidence, chip: Chip, part: Part, taken: PointReading, line: int
 ) -> Evidence:
-    """Return the evidence with a resistance between the leads of a part in circuit, or without."""
+    """Return the evidence with a resistance between the leads of a part in circuit.
+
+    With the test of it skipped instead, where it cannot be taken. Raises BadReading for a reading
+    that holds neither.
+    """
     if taken.skipped:
         is_across = taken.skipped == ("resistance",)
         skipped_test = Skipped(part.ref, "resistance" if is_across else "out of circuit")
@@ -189,8 +195,8 @@ def _add_part_figures(
             f"{part.ref}: {taken.text!r} is no reading of a part; write '{part.ref}"
             f" ohms=…' between its leads, or '{part.ref} good', '{part.ref} open' ..."
         )
-    one = _make_resistance(part.joins[0], part.joins[1], figure, line)
-    return replace(found, resistances=(*found.resistances, one))
+    resistance = _make_resistance(part.joins[0], part.joins[1], figure, line)
+    return replace(found, resistances=(*found.resistances, resistance))
 
 
 def _read_resistances(
@@ -218,16 +224,18 @@ def _read_observations(
     """Yield the observations of voltage, signal and frequency in a reading of a point."""
     place = find_test_point(chip, point)
     common: dict[str, Any] = {"seen": _list_seen(taken), "is_steady": taken.is_steady, "line": line}
-    figures = {q: f for q, f in taken.figures if q != "resistance"}
+    figures = {name: figure for name, figure in taken.figures if name != "resistance"}
     for quantity, figure in figures.items():
         value, uncertainty = correct_figure(chip, place, condition, quantity, figure, chosen)
+        # A correction for loading is uncertain itself: the figure as read is kept beside it.
         is_loaded = quantity != "dc" and abs(value - figure.value) > uncertainty
         as_read = figure.value if is_loaded else None
         yield Observation(
             point, quantity, value, uncertainty, as_read, is_range=figure.is_range, **common
         )
     words = dict(taken.words)
-    if EVERYTHING in words and words[EVERYTHING] == RIGHT:
+    if words.get(EVERYTHING) == RIGHT:
+        # "ok" alone is said of every figure that the catalogue states; a further word overrules it.
         words = dict.fromkeys(find_point_limits(chip, point, condition), RIGHT) | words
     for quantity, word in words.items():
         if word != SKIPPED and quantity in ("dc", "vpp", "frequency", "ripple"):
@@ -243,11 +251,9 @@ def _observe_word(
     """Return the observation in a word alone: of the signal, where one is expected."""
     if NOTHING not in taken.seen:
         return Observation(point, "vpp", **common)
-    has_signal = "vpp" in find_point_limits(
-        chip, point, condition
-    ) or "dc" not in find_point_limits(chip, point, condition)
-    quantity = "vpp" if has_signal else "dc"
-    return Observation(point, quantity, verdict=NOTHING, **common)
+    stated = find_point_limits(chip, point, condition)
+    is_dc_alone = "dc" in stated and "vpp" not in stated
+    return Observation(point, "dc" if is_dc_alone else "vpp", verdict=NOTHING, **common)
 
 
 def _list_seen(taken: PointReading) -> tuple[str, ...]:
@@ -258,56 +264,55 @@ def correct_figure(
     chip: Chip, place: Pin, condition: str, quantity: str, figure: Figure, chosen: Instruments
 ) -> tuple[float, float]:
     """Return a figure as it is with nothing connected, and its standard uncertainty."""
-    digits = convert_half_width(figure.half_digit)
+    digits_uncertainty = convert_half_width(figure.half_digit)
     expectation = place.expectation(condition)
     if quantity == "dc":
-        # The meter loads what the pin and the parts at it are together.
+        # The meter loads the pin's own resistance and the parts on it together.
         bare = correct_dc(figure.value, place.model_copy(update={"resistance": None}), chosen)
         loaded = correct_dc(figure.value, place, chosen)
         share = _share_of_loading(chip, place)
-        loading = share * (loaded.value - bare.value)
-        spread = _combine(bare.uncertainty, share * abs(loaded.value - bare.value) / 2)
-        return bare.value + loading, _combine(spread, digits)
+        loading_v = share * (loaded.value - bare.value)
+        loading_uncertainty = share * abs(loaded.value - bare.value) / 2
+        uncertainty = _combine(bare.uncertainty, loading_uncertainty)
+        return bare.value + loading_v, _combine(uncertainty, digits_uncertainty)
     if quantity == "frequency":
         stated = find_limits(place, expectation).get("frequency") if expectation else None
         expected_hz = stated.typ if stated is not None else None
         # So many digits are counted: where no counter was chosen, with an ordinary one.
-        if chosen.counter is None and digits < _COUNTED_DIGITS * figure.value:
+        if chosen.counter is None and digits_uncertainty < _COUNTED_DIGITS * figure.value:
             chosen = chosen._replace(counter=_ORDINARY_COUNTER)
-        put_right = correct_frequency_at(chip, place, figure.value, expected_hz, chosen)
-        return put_right.value, _combine(put_right.uncertainty, digits)
-    if expectation is None:
-        share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
-        return figure.value, _combine(share * figure.value, digits)
-    beside_f = sum_capacitance_f(chip, f"pin {place.number}")
-    put_right = correct_vpp(figure.value, place, expectation, chosen, beside_f)
-    return put_right.value, _combine(put_right.uncertainty, digits)
+        corrected = correct_frequency_at(chip, place, figure.value, expected_hz, chosen)
+    elif expectation is not None:
+        parts_f = sum_capacitance_f(chip, f"pin {place.number}")
+        corrected = correct_vpp(figure.value, place, expectation, chosen, parts_f)
+    else:
+        # Of an unknown signal nobody can say how far the probe loads it.
+        gain_share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
+        return figure.value, _combine(gain_share * figure.value, digits_uncertainty)
+    return corrected.value, _combine(corrected.uncertainty, digits_uncertainty)
 
 
 def _share_of_loading(chip: Chip, place: Pin) -> float:
-    """Return the resistance at a pin, beside that inside the pin alone.
+    """Return the resistance at a pin, as a share of that inside the pin alone.
 
-    The drawn resistors lie beside it; an oscillator's pin holds its mean whatever hangs on it.
+    The drawn resistors are in parallel with it; an oscillator's pin holds its mean whatever loads
+    it.
     """
-    if place.resistance is None or place.resistance.nominal <= 0:
-        return 0.0
-    if place.role == "oscillator":
+    if place.resistance is None or place.resistance.nominal <= 0 or place.role == "oscillator":
         return 0.0
     name = f"pin {place.number}"
-    drawn = [
+    parts_ohm = [
         part.quantity.nominal
         for part in chip.application.parts
-        if part.kind in ("resistor", "potentiometer", "coil")
-        and part.quantity is not None
-        and name in part.joins
+        if part.kind in _LOADING_KINDS and part.quantity is not None and name in part.joins
     ]
-    drawn_siemens = sum(1 / ohm if ohm > 1.0 else 1.0 for ohm in drawn)
+    parts_siemens = sum(1 / max(ohm, _LEAST_PART_OHM) for ohm in parts_ohm)
     pin_siemens = 1 / place.resistance.nominal
-    return pin_siemens / (pin_siemens + drawn_siemens)
+    return pin_siemens / (pin_siemens + parts_siemens)
 
 
 def _combine(first: float, second: float) -> float:
-    """Independent uncertainties add as squares (JCGM 100:2008, 5.1.2)."""
+    """Return two independent uncertainties as one: they add as squares (JCGM 100:2008, 5.1.2)."""
     return float((first**2 + second**2) ** 0.5)
 
 

@@ -58,6 +58,8 @@ _SPOKEN_OF_ALL: Final = {"open": 0.25, "shorted": 0.25, "leaky": 0.2, "value too
 _RIGHT: Final = 0.99  # how often a good part is found good
 _SLIP: Final = 0.002  # of a test of a failed part: the wrong part in the hand
 _BAD_WORDS: Final = tuple(_SPOKEN_OF_ALL)
+_DIGITS: Final = {"Hz": 7}  # a crystal's last digits tell
+_USUAL_DIGITS: Final = 3
 _JOINT_LIKE: Final = {"joint open": 0.97, "open": 0.9}  # faults that a soldered joint cures
 
 
@@ -80,16 +82,17 @@ class PartResult:
 
 def read_part_result(part: Part, found: str) -> PartResult:
     """Return how a part turned out by a word or the value that it measures. Raises BadReading."""
-    known = reading_words().part
-    if found.casefold() in known:
-        return PartResult(part.ref, known[found.casefold()], found, f"found {found}")
+    outcome_of_word = reading_words().part
+    word = found.casefold()
+    if word in outcome_of_word:
+        return PartResult(part.ref, outcome_of_word[word], found, f"found {found}")
     unit = find_unit(part)
     value = _read_value(found, unit) if unit is not None else None
     if value is None or part.quantity is None or unit is None:
-        value_too = f", or the value it measures, such as {part.value}" if part.value else ""
+        example = f", or the value it measures, such as {part.value}" if part.value else ""
         raise BadReading(
             f"{part.ref}: {found!r} is not known; write one of {reading_words().listed_of_a_part}"
-            f"{value_too}"
+            f"{example}"
         )
     outcome, why = _judge_value(part, unit, value, part.quantity.nominal)
     return PartResult(part.ref, outcome, found, why)
@@ -109,13 +112,14 @@ def _read_value(found: str, unit: str) -> float | None:
 def _judge_value(part: Part, unit: str, value: float, marked: float) -> tuple[str, str]:
     """Return outcome and reason of a measured value, compared with the marked one."""
     low, high = (marked * share for share in find_good_share(part))
-    shown = {"F": 3, "Hz": 7}.get(unit, 3)
-    span = f"{print_value(low, unit, shown)} to {print_value(high, unit, shown)}"
-    reason = f"{print_value(value, unit, shown)}, {span} is good"
+    digits = _DIGITS.get(unit, _USUAL_DIGITS)
+    span = f"{print_value(low, unit, digits)} to {print_value(high, unit, digits)}"
+    reason = f"{print_value(value, unit, digits)}, {span} is good"
     if low <= value <= high:
         return "good", reason
     if unit == "Hz":
         return "off frequency", reason
+    # Next to nothing is no value that drifted: a capacitor is open then, a resistor shorted.
     if value < _NOTHING * marked:
         return ("open" if unit == "F" else "shorted"), reason
     if unit == "Ω" and value > _FAR_BEYOND * marked:

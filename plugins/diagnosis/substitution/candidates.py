@@ -39,13 +39,14 @@ class Candidate:
 def find_replaceable_part(chip: Chip, ref: str) -> Part:
     """Return the part with this reference; raises CannotSubstitute with the nearest."""
     for part in chip.application.parts:
-        if part.ref.casefold() == ref.strip().casefold():
-            if part.kind not in UNITS or part.quantity is None:
-                raise CannotSubstitute(
-                    f"{part.ref} is a {part.kind}"
-                    ": only resistors, capacitors and coils with a value can be reckoned"
-                )
-            return part
+        if part.ref.casefold() != ref.strip().casefold():
+            continue
+        if part.kind not in UNITS or part.quantity is None:
+            raise CannotSubstitute(
+                f"{part.ref} is a {part.kind}"
+                ": only resistors, capacitors and coils with a value can be reckoned"
+            )
+        return part
     from rapidfuzz import process
 
     refs = [part.ref for part in chip.application.parts]
@@ -54,18 +55,24 @@ def find_replaceable_part(chip: Chip, ref: str) -> Part:
 
 
 def read_candidate(text: str, part: Part) -> Candidate:
-    """Return a candidate: ``27n``, ``27n 63V``, ``22n parallel 4n7``, ``1k series 220R``."""
+    """Return a candidate: ``27n``, ``27n 63V``, ``22n parallel 4n7``, ``1k series 220R``.
+
+    Raises CannotSubstitute.
+    """
     unit = UNITS[part.kind]
     for word, combine in (("parallel", _join_in_parallel), ("series", _join_in_series)):
-        first, separator, second = text.partition(f" {word} ")
-        if separator:
-            one, two = read_candidate(first, part), read_candidate(second, part)
-            ratings = [r for r in (one.rating_v, two.rating_v) if r is not None]
-            return Candidate(text, combine(one.value, two.value, unit), min(ratings, default=None))
-    value, _, rating = text.strip().partition(" ")
+        first_text, separator, second_text = text.partition(f" {word} ")
+        if not separator:
+            continue
+        first, second = read_candidate(first_text, part), read_candidate(second_text, part)
+        # Two together withstand no more than the weaker one.
+        ratings_v = [v for v in (first.rating_v, second.rating_v) if v is not None]
+        value = combine(first.value, second.value, unit)
+        return Candidate(text, value, min(ratings_v, default=None))
+    value_text, _, rating_text = text.strip().partition(" ")
     try:
-        rated = parse_quantity(rating, "V").nominal if rating else None
-        return Candidate(text.strip(), parse_quantity(value, unit).nominal, rated)
+        rating_v = parse_quantity(rating_text, "V").nominal if rating_text else None
+        return Candidate(text.strip(), parse_quantity(value_text, unit).nominal, rating_v)
     except QuantityError as refused:
         raise CannotSubstitute(str(refused)) from None
 

@@ -66,19 +66,21 @@ def _scale_element(element: Element, ratio: float) -> Element:
 
 
 def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
-    """Return how far each resonator is pulled in its place, the pins' capacitances counted."""
+    """Return how far each value pulls each resonator, the pins' capacitances counted.
+
+    By reference, as shares of its frequency, shape (values,).
+    """
     boards = settled.boards
-    pins = {f"pin {pin.number}": pin for pin in chip.pins if pin.role == "oscillator"}
+    oscillator_pins = [f"pin {pin.number}" for pin in chip.pins if pin.role == "oscillator"]
     pulls = {}
     for part in chip.application.parts:
         if part.kind not in _RESONATORS or part.quantity is None:
             continue
         joined = follow_capacitors(chip, part)
-        driven_ends = [name for name in pins if name in joined] or [
-            e for e in joined if e[:4] == "pin "
-        ]
-        if driven_ends:
-            drive = find_drive(settled.paths, part.ref, driven_ends, part.quantity.nominal)
+        driving_pins = [name for name in oscillator_pins if name in joined]
+        pins = driving_pins or [end for end in joined if end.startswith("pin ")]
+        if pins:
+            drive = find_drive(settled.paths, part.ref, pins, part.quantity.nominal)
             pulls[part.ref] = np.median(drive.pull.reshape(-1, boards.draws), axis=1)
     return pulls
 

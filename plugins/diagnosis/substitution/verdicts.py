@@ -74,39 +74,44 @@ def judge_candidates(
     chip: Chip, part: Part, candidates: Iterable[Candidate], condition: str, most: int = 8
 ) -> list[Verdict]:
     """Return the verdicts on the candidates, best first."""
-    tried = list(candidates)
-    if not tried:
+    listed = list(candidates)
+    if not listed:
         return []
-    simulated = simulate_values(chip, condition, part, [one.value for one in tried])
-    verdicts = [_judge(chip, part, one, simulated, row) for row, one in enumerate(tried, 1)]
-    wanted = _read_marked_value(part)
-    verdicts.sort(key=lambda v: (_ORDER.index(v.verdict), abs(math.log(v.candidate.value / wanted)),
-                              len(v.candidate.text)))  # fmt: skip
-    return verdicts[:most]
+    simulated = simulate_values(chip, condition, part, [one.value for one in listed])
+    verdicts = [_judge(chip, part, one, simulated, row) for row, one in enumerate(listed, 1)]
+    marked_value = _read_marked_value(part)
+
+    def rank(verdict: Verdict) -> tuple[int, float, int]:
+        distance = abs(math.log(verdict.candidate.value / marked_value))
+        return _ORDER.index(verdict.verdict), distance, len(verdict.candidate.text)
+
+    return sorted(verdicts, key=rank)[:most]
 
 
 def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
     """Return the verdict on one candidate; ``row`` is its row in the simulation."""
     frequencies = tuple(_list_frequencies(chip, shown, row))
-    refusals = [*_check_rating(part, one), *_find_bad_pulls(chip, part, shown, row)]
-    refusals += [
+    refusals = [
+        *_check_rating(part, one),
+        *_find_bad_pulls(chip, part, shown, row),
         *_find_bad_frequencies(chip, shown.cloud, row),
         *_find_bad_readings(chip, shown.cloud, row),
     ]
     remarks = [*_tell_pulls(chip, shown, row), *_tell_corner(chip, part, one, shown)]
-    near = find_preferred(one.value, part) if " " in one.text else ""
+    # Two parts together seldom make a preferred value: the nearest may be in the drawer.
+    preferred = find_preferred(one.value, part) if " " in one.text else ""
     if refusals:
-        return Verdict(one, DO_NOT, (*refusals, *remarks), near, frequencies)
+        return Verdict(one, DO_NOT, (*refusals, *remarks), preferred, frequencies)
     deviation = one.value / _read_marked_value(part) - 1
     if abs(deviation) <= _SAME:
-        return Verdict(one, FITS, ("the same value", *remarks), near, frequencies)
+        return Verdict(one, FITS, ("the same value", *remarks), preferred, frequencies)
     tolerance = _TOLERANCE.get(part.kind, _ORDINARY_TOLERANCE)
     if part.tolerance is not None:
         tolerance = part.tolerance.nominal / 100
     size = f"{abs(deviation):.0%} {'more' if deviation > 0 else 'less'} than {part.value}"
     verdict = FITS if abs(deviation) <= tolerance else WORKS
     why = (size, "every point stays within its limits", *remarks)
-    return Verdict(one, verdict, why, near, frequencies)
+    return Verdict(one, verdict, why, preferred, frequencies)
 
 
 def _read_marked_value(part: Part) -> float:
@@ -150,8 +155,11 @@ def _list_pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str
 
 
 def _find_caught_hz(chip: Chip, resonator: Part) -> float:
-    """Return how far a resonator may be off: the lock range of its oscillator, where one is
-    stated, else the pull-in range of the crystal, else a usual one."""
+    """Return how far a resonator may be off and is still caught by its loop.
+
+    The lock range of its oscillator, where one is stated, else the pull-in range of the crystal,
+    else a usual one.
+    """
     joined = follow_capacitors(chip, resonator)
     for block in chip.blocks:
         if block.lock_range is not None and joined & {*block.needs, *block.inputs}:
@@ -176,24 +184,26 @@ def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tupl
 
 def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the oscillators that would run off frequency, and the signals that would stop."""
-    shifts: dict[float, tuple[str, float]] = {}
+    points_by_shift: dict[float, tuple[str, float]] = {}
     for column, point in enumerate(cloud.points):
         good_hz, now_hz = _compute_middle(cloud, "frequency", row, column)
         if not good_hz > 0:
             continue
+        stated = find_point_limits(chip, point, cloud.condition).get("frequency")
         if not now_hz > 0:
-            if "frequency" in find_point_limits(chip, point, cloud.condition):
+            if stated is not None:
                 yield f"the signal at {describe_endpoint(chip, point)} would stop"
             continue
         shift = round(now_hz / good_hz - 1, 2)
         # Points behind an oscillator run at its frequency: reported once, at the oscillator.
-        if abs(shift) > _SHIFT_BAD and (shift not in shifts or _is_oscillator(chip, point)):
-            known = find_point_limits(chip, point, cloud.condition).get("frequency")
-            shifts[shift] = point, known.typ * now_hz / good_hz if known is not None else now_hz
-    for shift, (point, runs_hz) in shifts.items():
-        side, where = "high" if shift > 0 else "low", describe_endpoint(chip, point)
+        is_first = shift not in points_by_shift or _is_oscillator(chip, point)
+        if abs(shift) > _SHIFT_BAD and is_first:
+            runs_hz = stated.typ * now_hz / good_hz if stated is not None else now_hz
+            points_by_shift[shift] = point, runs_hz
+    for shift, (point, runs_hz) in points_by_shift.items():
+        side, place = "high" if shift > 0 else "low", describe_endpoint(chip, point)
         runs_at = print_value(runs_hz, "Hz", 3)
-        yield f"the oscillator at {where} would run {abs(shift):.0%} {side}, at {runs_at}"
+        yield f"the oscillator at {place} would run {abs(shift):.0%} {side}, at {runs_at}"
 
 
 def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
@@ -226,18 +236,18 @@ def _compute_middle(cloud: Cloud, quantity: str, row: int, column: int) -> tuple
 
 def _tell_corner(chip: Chip, part: Part, one: Candidate, shown: OtherValues) -> Iterator[str]:
     """Yield the corner frequency with the resistance across the part; none at a short or open."""
-    ohm = shown.across_ohm
+    across_ohm = shown.across_ohm
     unit = UNITS[part.kind]
-    if unit == "Ω" or not _LEAST_CORNER_OHM < ohm < _MOST_CORNER_OHM:
+    if unit == "Ω" or not _LEAST_CORNER_OHM < across_ohm < _MOST_CORNER_OHM:
         return
     if any(_is_oscillator(chip, end) for end in part.joins):
         return  # it times an oscillator, or loads a crystal: no filter
     values: Sequence[float] = (_read_marked_value(part), one.value)
     if unit == "F":
-        before, after = (1 / (2 * math.pi * ohm * farad) for farad in values)
+        before_hz, after_hz = (1 / (2 * math.pi * across_ohm * farad) for farad in values)
     else:
-        before, after = (ohm / (2 * math.pi * henry) for henry in values)
+        before_hz, after_hz = (across_ohm / (2 * math.pi * henry) for henry in values)
     yield (
-        f"corner with {print_value(ohm, 'Ω', 2)} across it from {print_value(before, 'Hz')}"
-        f" to {print_value(after, 'Hz')}"
+        f"corner with {print_value(across_ohm, 'Ω', 2)} across it from"
+        f" {print_value(before_hz, 'Hz')} to {print_value(after_hz, 'Hz')}"
     )

@@ -41,40 +41,41 @@ def load_usual_symptoms() -> tuple[Symptom, ...]:
     text = files(__package__).joinpath("symptoms.yaml").read_text(encoding="utf-8")
     data: dict[str, Any] = yaml.safe_load(text)
     groups: dict[str, list[str]] = data["groups"]
-    return tuple(
-        Symptom(
-            name=name,
-            means=told["means"],
-            shows=tuple(told["shows"]) if isinstance(told["shows"], list) else (told["shows"],),
-            good=tuple(
-                dict.fromkeys(
-                    f for group in told.get("good", ()) for f in groups.get(group, [group])
-                )
-            ),
-            also=tuple(told.get("also", ())),
+    symptoms = []
+    for name, entry in data["symptoms"].items():
+        ways = entry["shows"]  # one way to look, or a list of several
+        good = [f for group in entry.get("good", ()) for f in groups.get(group, [group])]
+        symptoms.append(
+            Symptom(
+                name=name,
+                means=entry["means"],
+                shows=tuple(ways) if isinstance(ways, list) else (ways,),
+                good=tuple(dict.fromkeys(good)),
+                also=tuple(entry.get("also", ())),
+            )
         )
-        for name, told in data["symptoms"].items()
-    )
+    return tuple(symptoms)
 
 
 def list_known_symptoms(chip: Chip) -> tuple[Symptom, ...]:
     """Return the chip file's own symptoms, then all others; an own one keeps a usual meaning."""
-    usual = {_fold(symptom.name): symptom for symptom in load_usual_symptoms()}
-    own = []
+    usual_symptoms = {_fold(symptom.name): symptom for symptom in load_usual_symptoms()}
+    own_symptoms = []
     for symptom in chip.symptoms:
-        alike = usual.get(_fold(symptom.name))
-        own.append(
+        usual = usual_symptoms.get(_fold(symptom.name))
+        own_symptoms.append(
             Symptom(
                 symptom.name,
-                symptom.means or (alike.means if alike else ""),
-                alike.shows if alike else (),
-                alike.good if alike else (),
-                alike.also if alike else (),
+                symptom.means or (usual.means if usual else ""),
+                usual.shows if usual else (),
+                usual.good if usual else (),
+                usual.also if usual else (),
                 tuple(symptom.observed),
             )
         )
-    names = {_fold(symptom.name) for symptom in own}
-    return (*own, *(s for s in load_usual_symptoms() if _fold(s.name) not in names))
+    own_names = {_fold(symptom.name) for symptom in own_symptoms}
+    others = [usual for name, usual in usual_symptoms.items() if name not in own_names]
+    return (*own_symptoms, *others)
 
 
 def find_symptom(chip: Chip, name: str) -> Symptom:
@@ -96,16 +97,16 @@ def find_symptom(chip: Chip, name: str) -> Symptom:
 def _refuse_name(
     chip: Chip,
     name: str,
-    wanted: str,
+    folded_name: str,
     known: Sequence[Symptom],
     by_other: Mapping[str, Symptom],
 ) -> str:
     """Return the message for an unknown symptom: the nearest ones, and all there are."""
     from rapidfuzz import process
 
-    names = {_fold(symptom.name): symptom for symptom in known} | dict(by_other)
-    near = process.extract(wanted, list(names), limit=3)
-    nearest = ", ".join(dict.fromkeys(names[word].name for word, _, _ in near))
+    symptoms = {_fold(symptom.name): symptom for symptom in known} | dict(by_other)
+    near = process.extract(folded_name, list(symptoms), limit=3)
+    nearest = ", ".join(dict.fromkeys(symptoms[word].name for word, _, _ in near))
     listed = ", ".join(symptom.name for symptom in known)
     return f"no symptom {name!r} for {chip.part}; nearest: {nearest}; there are: {listed}"
 

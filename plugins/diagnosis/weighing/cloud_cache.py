@@ -96,17 +96,17 @@ def _collect_arrays(cloud: Cloud) -> dict[str, Any]:
 
 def _restore_cloud(kept: dict[str, Any]) -> Cloud:
     """Return the cloud of stored arrays."""
-    named = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
     arrays = {
         name: kept[name].astype(np.float32) if name in _HALF else kept[name] for name in _ARRAYS
     }
+    names_and_priors = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
     return Cloud(
         part=str(kept["part"]),
         condition=str(kept["condition"]),
         points=tuple(map(str, kept["points"])),
         hypotheses=tuple(
             Hypothesis(kind, what, failure, title, prior)
-            for (kind, what, failure, title), prior in named
+            for (kind, what, failure, title), prior in names_and_priors
         ),
         **arrays,
     )
