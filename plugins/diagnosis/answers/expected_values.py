@@ -122,7 +122,7 @@ def _calculate_value(board: KnownBoard, at: str, quantity: str) -> ExpectedValue
     column = cloud.column.get(at)
     if column is None or quantity not in _UNITS:
         return None
-    healthy_values = {
+    healthy_values: dict[str, Any] = {
         "dc": cloud.healthy_dc_v,
         "vpp": cloud.healthy_vpp_v,
         "frequency": cloud.healthy_frequency_hz,

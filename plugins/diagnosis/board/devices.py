@@ -159,8 +159,7 @@ def list_board_devices(topology: Topology) -> tuple[Device, ...]:
     devices: list[Device] = []
     for part in topology.chip.application.parts:
         for device in list_devices(part, topology.index):
-            is_transistor = isinstance(device, Transistor)
-            if is_transistor and is_switched_at(topology, part.joins[0]):
+            if isinstance(device, Transistor) and is_switched_at(topology, part.joins[0]):
                 # Of a transistor that pulses switch, only the base junction loads the board at DC.
                 devices.append(device.make_junction())
             else:

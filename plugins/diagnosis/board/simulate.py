@@ -133,7 +133,8 @@ def _compute_noise_vpp(settled: Settled, name: str, signal: Signal) -> Array:
     """Return the noise that a point shows, peak to peak, shape (boards,)."""
     height = settled.draws.draw_log_uniform(f"noise at {name}", *_NOISE_HEIGHT)
     stated_vpp = settled.topology.quiet_noise_vpp[name]
-    return stated_vpp * height[settled.boards.draw_of] * np.clip(signal.noise, 0, 1)
+    height = height[settled.boards.draw_of]
+    return np.asarray(stated_vpp * height * np.clip(signal.noise, 0, 1))
 
 
 def _measure_good_signals(settled: Settled) -> tuple[Array, Array]:

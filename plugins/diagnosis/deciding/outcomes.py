@@ -169,7 +169,7 @@ def sum_step_chances(
     return np.asarray((1 - share) * blurred + unexplained)
 
 
-def _blur_steps(joint: Numbers) -> Numbers:
+def _blur_steps(joint: NDArray[Any]) -> Numbers:
     """Return the joint chances with some of each step's boards read as the next one.
 
     Nothing there is never taken for something.

@@ -173,7 +173,7 @@ class GainControlledAmplifier(Amplifier):
     def _compute_demand(self, sensed_level: Array) -> Array:
         """Return the gain that the loop asks for: 0 as in the good set, 1 all of its range."""
         level = np.clip(sensed_level, 1e-3, 5)
-        return np.clip(-np.log(level) / np.log(self.reach), -0.6, 1.0)
+        return np.asarray(np.clip(-np.log(level) / np.log(self.reach), -0.6, 1.0))
 
     def _steer_store(self, demand: Array) -> Array:
         """Move the store towards the gain in demand; return the gain that its voltage gives."""
@@ -186,7 +186,7 @@ class GainControlledAmplifier(Amplifier):
         # A store that is nearly where the loop wants it gets there in the end.
         is_held = np.abs(reached - demand) < _HELD
         reached = np.clip(np.where(is_held, demand, reached), -1.2, 1.05)
-        return np.exp(np.log(self.reach) * reached)
+        return np.asarray(np.exp(np.log(self.reach) * reached))
 
     def _find_most_gain_v(self) -> Array:
         """Return the store's voltage at which the gain is greatest."""
