@@ -98,3 +98,28 @@ def test_without_line_drive_the_rail_that_it_makes_is_gone(ngspice: None) -> Non
     shown = load_boards("hvq2460").simulate(1, part_fault("R412", "open"))
     assert shown.board.dc["rail-24v"] == pytest.approx(0, abs=0.01)
     assert shown.board.dc["pin 22"] == pytest.approx(8.2, rel=0.05)
+
+
+def test_a_crystal_between_two_pins_is_pulled_by_both_its_capacitors(ngspice: None) -> None:
+    """12 pF for 33 pF at one pin: 15 and 36 pF in series load it with 10.6 pF, not 18."""
+    shown = load_boards("jxt2814").simulate(1, part_fault("C211", "value", 12e-12))
+    pull = 14e-3 / 2 * (1 / (5 + 10.59) - 1 / (5 + 18))  # 14 fF, 5 pF; first order, as in handbooks
+    high_hz = shown.signals["pin 26", "frequency"] - 3.579545e6
+    assert high_hz == pytest.approx(3.579545e6 * pull, abs=120)  # and the trimmer's setting
+    assert shown.symptoms == [("no colour",)]
+
+
+def test_a_leaky_killer_store_kills_good_chroma(ngspice: None) -> None:
+    """7.7 V behind 250 kΩ into 470 kΩ are 5.0 V, below the threshold; the loops stay good."""
+    shown = load_boards("jxt2814").simulate(1, part_fault("C210", "leaky", 470e3))
+    assert shown.board.dc["pin 17"] == pytest.approx(7.7 * 470 / 720, rel=0.05)
+    assert shown.board.dc["pin 11"] == pytest.approx(5.05, rel=0.05)
+    assert shown.symptoms == [("no colour",)]
+
+
+def test_a_delay_line_without_its_end_doubles_the_picture(ngspice: None) -> None:
+    """Matched at one end, R / (R + R) becomes 1: twice the volts, and echoes (any handbook)."""
+    shown = load_boards("jxt2814").simulate(1, part_fault("R202", "open"))
+    assert shown.signals["dl-out", "vpp"] == pytest.approx(2 * 0.94, rel=0.15)
+    assert shown.symptoms == [("too much contrast",)]
+    assert "distorted" in shown.words["dl-out"]

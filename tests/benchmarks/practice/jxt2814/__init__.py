@@ -1,0 +1,1 @@
+"""Boards of the JXT2814, NTSC decoder with luminance channel."""
