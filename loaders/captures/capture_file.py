@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from .binary_kind import find_kind
 from .capture import Capture
 from .text_capture import read_text_capture
+
+_OF_TEXTS: Final = (".csv", ".txt", ".tsv", ".dat")
+_OF_CONTAINERS: Final = (".npy", ".npz", ".h5", ".hdf5", ".mat", ".wav", ".sr")
+ENDINGS: Final = (*_OF_TEXTS, *_OF_CONTAINERS)
+"""Usual ends of the names of captures; the file's own bytes tell its kind."""
 
 
 def read_capture(

@@ -9,8 +9,8 @@ from ..system.limited_process import LimitReachedError, Limits, run_limited
 from .capture import Capture, CaptureError
 from .capture_file import read_capture
 
-MOST_BYTES: Final = 4_000_000
-"""From a browser: a capture of two channels has some hundred thousand samples at most."""
+MOST_BYTES: Final = 20_000_000
+"""From a browser: a million samples as text."""
 _MEMORY_BYTES: Final = 200_000_000
 _MEMORY_PER_BYTE: Final = 12  # numbers of a few digits become 8 bytes, and are copied once
 _CPU_S: Final = 5

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 from ...schema.note import Attachment
 from ..captures.capture import CaptureError
+from ..captures.capture_file import ENDINGS as CAPTURE_ENDINGS
 from ..captures.limited_capture import read_capture_limited
 from ..captures.plain_csv import format_csv
 from ..system.limited_process import LimitReachedError, Limits, run_limited
@@ -29,7 +30,7 @@ MOST_GIVEN_PIXELS: Final = 50_000_000  # a telephone's camera; 150 MB when decod
 LONGEST_SIDE: Final = 1600  # pixels; the marking of a chip stays legible
 _PICTURE_LIMITS: Final = Limits(memory_bytes=600_000_000, cpu_s=20, wall_s=60)
 _JPEG_QUALITY: Final = 85
-_ENDINGS: Final = (".csv", ".png", ".jpg", ".jpeg")
+_PICTURE_ENDINGS: Final = (".png", ".jpg", ".jpeg")
 _LONGEST_NAME: Final = 80
 
 
@@ -41,27 +42,32 @@ class PreparedAttachment:
     data: bytes
 
 
-def prepare_attached_file(path: Path, caption: str | None = None) -> PreparedAttachment:
+def prepare_attached_file(
+    path: Path, caption: str | None = None, full_scale_v: float | None = None
+) -> PreparedAttachment:
     """Return the file at ``path`` ready for attaching; raises AttachmentError."""
     try:
         with open_regular(path) as file:
             data = file.read(MOST_GIVEN_BYTES + 1)
     except OSError as error:
         raise AttachmentError(f"{path}: {error.strerror}") from None
-    return prepare_attachment(data, path.name, caption)
+    return prepare_attachment(data, path.name, caption, full_scale_v)
 
 
-def prepare_attachment(data: bytes, name: str, caption: str | None = None) -> PreparedAttachment:
+def prepare_attachment(
+    data: bytes, name: str, caption: str | None = None, full_scale_v: float | None = None
+) -> PreparedAttachment:
     """Return the bytes of a file ready for attaching; ``name`` is its file name.
 
-    A capture (csv) keeps its times and volts. A picture (png, jpg, jpeg) is turned upright,
+    A capture of any kind that can be read becomes a csv of its times and volts; ``full_scale_v`` is
+    the voltage of full scale in a sound file. A picture (png, jpg, jpeg) is turned upright,
     reduced to ``LONGEST_SIDE`` and keeps its pixels. The same bytes give the same attachment.
 
     Raises AttachmentError.
     """
     ending = Path(name).suffix.lower()
     try:
-        if ending not in _ENDINGS:
+        if ending not in (*CAPTURE_ENDINGS, *_PICTURE_ENDINGS):
             raise AttachmentError(
                 f"a file {ending or 'without ending'} cannot be attached; take {_EXPECTED}"
             )
@@ -69,8 +75,10 @@ def prepare_attachment(data: bytes, name: str, caption: str | None = None) -> Pr
             raise AttachmentError(
                 f"the file is too large; attach at most {MOST_GIVEN_BYTES:,} bytes"
             )
-        is_capture = ending == ".csv"
-        content, ending = _rewrite_capture(data, name) if is_capture else _rewrite_limited(data)
+        if ending in CAPTURE_ENDINGS:
+            content, ending = _rewrite_capture(data, name, full_scale_v)
+        else:
+            content, ending = _rewrite_limited(data)
         check_attachment(content, ending)
     except AttachmentError as error:
         raise AttachmentError(f"{name}: {error}") from None
@@ -80,7 +88,9 @@ def prepare_attachment(data: bytes, name: str, caption: str | None = None) -> Pr
     )
 
 
-_EXPECTED: Final = "a capture (.csv) or a picture (.png, .jpg)"
+_EXPECTED: Final = (
+    f"a capture ({', '.join(CAPTURE_ENDINGS)}) or a picture ({', '.join(_PICTURE_ENDINGS[:2])})"
+)
 
 
 def _clean_name(name: str, ending: str) -> str:
@@ -89,10 +99,10 @@ def _clean_name(name: str, ending: str) -> str:
     return f"{stem[: _LONGEST_NAME - len(ending) - 1] or 'attached'}.{ending}"
 
 
-def _rewrite_capture(data: bytes, name: str) -> tuple[bytes, str]:
+def _rewrite_capture(data: bytes, name: str, full_scale_v: float | None) -> tuple[bytes, str]:
     """Return the samples as CSV without the header, which may name the instrument's owner."""
     try:
-        capture = read_capture_limited(data, name)
+        capture = read_capture_limited(data, name, full_scale_v=full_scale_v)
     except CaptureError as error:
         fault = error.faults[0]
         raise AttachmentError(f"line {fault.line}: {fault.message}") from None

@@ -9,19 +9,28 @@ from ...loaders.shop.attachments import PreparedAttachment, prepare_attached_fil
 from ...loaders.shop.note_files import locate_attachment
 from ...loaders.shop.shop_folder import Shop, ShopError
 from ...schema.note import Attachment, Note
+from ...schema.quantities import parse_quantity
 from .note_form import BadForm
 
 
-def prepare_files(files: Sequence[Path], captions: Sequence[str]) -> list[PreparedAttachment]:
-    """Return files ready to be attached, each with its caption. Raises AttachmentError, BadForm."""
+def prepare_files(
+    files: Sequence[Path], captions: Sequence[str], full_scale: str | None = None
+) -> list[PreparedAttachment]:
+    """Return files ready to be attached, each with its caption.
+
+    ``full_scale`` is the voltage of full scale in sound files, in words. Raises AttachmentError,
+    BadForm, QuantityError.
+    """
     if captions and len(captions) != len(files):
         raise BadForm(
             f"{len(captions)} captions do not match {len(files)}"
             " attached files; give one --caption for each --attach, or none"
         )
+    full_scale_v = parse_quantity(full_scale, "V").nominal if full_scale else None
     texts = captions or [""] * len(files)
     return [
-        prepare_attached_file(path, text or None) for path, text in zip(files, texts, strict=True)
+        prepare_attached_file(path, text or None, full_scale_v)
+        for path, text in zip(files, texts, strict=True)
     ]
 
 

@@ -53,10 +53,11 @@ class Handover:
         part = re.sub(r"[^A-Za-z0-9]+", "-", self.form.get("chip", ""))
         return f"{part.strip('-') or 'chip'}-{place.strip('-') or 'note'}.note.yaml"
 
-    def command(self, shell: Shell, attach: str = "") -> tuple[str, ...]:
+    def command(self, shell: Shell, attach: str = "", full_scale: str = "") -> tuple[str, ...]:
         """Return the pieces of the command that adds the note, to be joined by blanks.
 
-        ``attach`` names a file that goes with it. There are none where this shell cannot be given
+        ``attach`` names a file that goes with it, ``full_scale`` is that of a sound file. There are
+        none where this shell cannot be given
         it.
         """
         if self.note is None:
@@ -65,6 +66,8 @@ class Handover:
         options = [(f"--{name}", self.form[name]) for name in _FLAGS if self.form.get(name)]
         if attach:
             options.append(("--attach", attach))
+        if attach and full_scale:
+            options.append(("--full-scale", full_scale))
         # Versions of PowerShell differ in how they hand on a double quote.
         if shell == "windows" and any('"' in text for _, text in options):
             return ()

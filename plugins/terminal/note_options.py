@@ -49,7 +49,11 @@ def field_options(command: Command) -> Command:
 
 
 def attachment_options(command: Command) -> Command:
-    """Give a command ``--attach`` and ``--caption``."""
+    """Give a command ``--attach``, ``--caption`` and ``--full-scale``."""
+    command = click.option(
+        "--full-scale", metavar="VOLTS",
+        help="Volts of full scale, such as '1.4 V', for a capture in a sound file.",
+    )(command)  # fmt: skip
     command = click.option(
         "--caption", "captions", multiple=True, metavar="TEXT",
         help="Caption of an attached file; one for each --attach, in the same order.",
@@ -57,5 +61,6 @@ def attachment_options(command: Command) -> Command:
     return click.option(
         "--attach", "files", multiple=True, metavar="FILE",
         type=click.Path(path_type=Path, dir_okay=False),
-        help="A capture (.csv) or a picture (.png, .jpg); its metadata is stripped. Repeatable.",
+        help="A capture that can be read (.csv, .wav ...) or a picture (.png, .jpg); its metadata"
+        " is stripped. Repeatable.",
     )(command)  # fmt: skip

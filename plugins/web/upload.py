@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 from email import message_from_bytes
 from email.message import Message
 from email.policy import HTTP
-from typing import Final
+from typing import Final, NamedTuple
 
 from datasette.utils.asgi import Request
 
 _MOST_PARTS: Final = 12
+_BLANK_LINE: Final = b"\r\n\r\n"
 _ROOM_BYTES: Final = 20_000  # of the form's other fields and the borders between them
 
 
@@ -36,37 +37,58 @@ async def read_upload(request: Request, file_field: str, most_bytes: int) -> Upl
     if not kind.casefold().startswith("multipart/form-data"):
         raise UploadRefused("Choose a file first.")
     body = await _read_body(request, most_bytes + _ROOM_BYTES)
-    head = f"content-type: {kind}\r\n\r\n".encode("latin-1", "replace")
-    form = message_from_bytes(head + body, policy=HTTP)
-    parts = [part for part in form.walk() if not part.is_multipart()][:_MOST_PARTS]
-    by_name = {_read_field_name(part): part for part in parts}
-    file = by_name.get(file_field)
-    data = _read_bytes(file) if file is not None else b""
-    if file is None or not data:
+    parts = _split_parts(body, _read_head(f"content-type: {kind}".encode("latin-1", "replace")))
+    file = next((part for part in parts if part.name == file_field), None)
+    if file is None or not file.content:
         raise UploadRefused("Choose a file first.")
     fields = {
-        name: _read_bytes(part).decode("utf-8", "replace").strip()
-        for name, part in by_name.items()
-        if name and name != file_field
+        part.name: part.content.decode("utf-8", "replace").strip()
+        for part in parts
+        if part.name and part is not file
     }
-    return Upload(str(file.get_filename() or "the file"), data, fields)
+    return Upload(str(file.head.get_filename() or "the file"), file.content, fields)
+
+
+class _Part(NamedTuple):
+    """One field of a form."""
+
+    head: Message
+    content: bytes
+
+    @property
+    def name(self) -> str:
+        """Name of the field."""
+        return str(self.head.get_param("name", "", header="content-disposition"))
+
+
+def _split_parts(body: bytes, head: Message) -> list[_Part]:
+    """Return the first few parts of a form, cut at its borders.
+
+    The content of a capture may be long: nothing looks for lines in it.
+    """
+    border = (head.get_boundary() or "").encode("latin-1", "replace")
+    if not border:
+        return []
+    pieces = (b"\r\n" + body).split(b"\r\n--" + border, _MOST_PARTS + 1)
+    parts = []
+    for piece in pieces[1 : _MOST_PARTS + 1]:
+        lines, blank_line, content = piece.partition(_BLANK_LINE)
+        if blank_line:
+            parts.append(_Part(_read_head(lines.lstrip(b"\r\n")), content))
+    return parts
+
+
+def _read_head(lines: bytes) -> Message:
+    """Return the header fields of a form or of one of its parts."""
+    return message_from_bytes(lines + _BLANK_LINE, policy=HTTP)
 
 
 async def _read_body(request: Request, most_bytes: int) -> bytes:
-    body: bytes = b""
+    body = bytearray()
     while True:
         message = await request.receive()
         body += message.get("body", b"")
         if len(body) > most_bytes:
             raise UploadRefused(f"The file is larger than {most_bytes // 1_000_000} MB.")
         if not message.get("more_body"):
-            return body
-
-
-def _read_field_name(part: Message) -> str:
-    return str(part.get_param("name", "", header="content-disposition"))
-
-
-def _read_bytes(part: Message) -> bytes:
-    payload = part.get_payload(decode=True)
-    return payload if isinstance(payload, bytes) else b""
+            return bytes(body)

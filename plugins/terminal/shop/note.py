@@ -56,6 +56,7 @@ def add_command(
     address: str | None,
     files: tuple[Path, ...],
     captions: tuple[str, ...],
+    full_scale: str | None,
     unlisted: bool,
     yes: bool,
     shop_folder: Path | None,
@@ -80,7 +81,7 @@ def add_command(
     form, known = note_input.ask_place_of_note(form, folio, unlisted)
     form = note_input.normalise_form(form, set(form), known)
     form = note_input.ask_missing(form, known)
-    attached = prepare_files(files, captions)
+    attached = prepare_files(files, captions, full_scale)
     form = choose_usual_instruments(shop, form, bool(files)) | sign_form(shop) | form
     note = build_note(
         form, id=draw_note_id(), shop=shop.handle, attachments=list_attachments(attached)
@@ -107,6 +108,7 @@ def edit_command(
     note_id: str,
     files: tuple[Path, ...],
     captions: tuple[str, ...],
+    full_scale: str | None,
     detach: tuple[str, ...],
     keep: str | None,
     yes: bool,
@@ -142,7 +144,8 @@ def edit_command(
         _confirm_uncompared(before, yes)
     asks = not (changes or files or detach or keep) and on_terminal()
     form, known = note_input.revise_form(before, changes, folio, asks=asks)
-    attached = load_kept_attachments(shop, before, detach) + prepare_files(files, captions)
+    kept = load_kept_attachments(shop, before, detach)
+    attached = kept + prepare_files(files, captions, full_scale)
     note = build_edit(
         stored, before, form, list_attachments(attached), shop, changes, is_choice=bool(keep)
     )

@@ -11,9 +11,11 @@ from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
 from ....loaders.captures.capture import CaptureError, UnknownChannel
+from ....loaders.captures.capture_file import ENDINGS
 from ....loaders.captures.limited_capture import MOST_BYTES, read_capture_limited
 from ....schema import Chip, Pin, print_value
 from ....schema.chips.lookup import UnknownCondition, UnknownPin, find_pin
+from ....schema.quantities import QuantityError, parse_quantity
 from ....schema.reading import Reading
 from ...cards.caution_strip import summarise_cautions
 from ...cards.cautions import list_cautions
@@ -28,8 +30,6 @@ from ..page_context import Addresses, ask, from_address, render_page, respond_no
 from ..upload import Upload, UploadRefused, read_upload
 
 _FIELDS: Final = {"dc": "V", "vpp": "V", "frequency": "Hz"}
-_ATTACHED: Final = ".csv"
-"""End of the name of a capture that a note keeps."""
 _NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
 
 
@@ -53,6 +53,8 @@ class _Judged:
     drawn: _Drawn = _Drawn()
     refused: str = ""
     file_name: str = ""
+    full_scale: str = ""
+    """Volts of full scale of a sound file, as typed."""
 
     @property
     def check(self) -> CaptureCheck | None:
@@ -98,6 +100,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         onward=_list_ways_on(datasette, judged, condition),
         strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
         cautions=list_cautions(judged.chip, judged.pin),
+        endings=ENDINGS,
         megabytes=MOST_BYTES // 1_000_000,
     )
 
@@ -107,12 +110,17 @@ def _judge(
 ) -> _Judged:
     """Return the verdict on a capture. Raises UnknownCondition."""
     try:
-        samples = read_capture_limited(upload.data, upload.name)
+        samples = read_capture_limited(
+            upload.data,
+            upload.name,
+            _read_field(upload, "interval", "s"),
+            _read_field(upload, "full_scale", "V"),
+        )
         wanted = upload.fields.get("channel", "").strip()
         channel = samples.find_channel(wanted) if wanted else 0
         chosen = choose_own_instruments(request)
         check = check_capture(chip, pin, samples, Reading(), chosen, condition, channel)
-    except (CaptureError, UnknownChannel, NoExpectation) as refused:
+    except (CaptureError, UnknownChannel, NoExpectation, QuantityError) as refused:
         return _Judged(chip, pin, refused=str(refused))
     title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
     pictures = CapturePictures(check, title)
@@ -122,7 +130,14 @@ def _judge(
         pictures.draw_vectors(),
         pictures.draw_spectrum(),
     )
-    return _Judged(chip, pin, pictures, drawn, file_name=upload.name)
+    full_scale = upload.fields.get("full_scale", "").strip()
+    return _Judged(chip, pin, pictures, drawn, file_name=upload.name, full_scale=full_scale)
+
+
+def _read_field(upload: Upload, name: str, unit: str) -> float | None:
+    """Return a quantity of the form; None where its field is blank. Raises QuantityError."""
+    text = upload.fields.get(name, "").strip()
+    return parse_quantity(text, unit).nominal if text else None
 
 
 def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
@@ -180,8 +195,10 @@ def _list_ways_on(datasette: Datasette, judged: _Judged, condition: str | None) 
     ]
     where = [("condition", condition)] if condition else []
     hunt = urlencode([*where, ("at", str(judged.pin.number)), *figures])
-    is_attachable = judged.file_name.lower().endswith(_ATTACHED)
+    is_attachable = judged.file_name.lower().endswith(ENDINGS)
     attached = [("attach", judged.file_name)] if is_attachable else []
+    if is_attachable and judged.full_scale:
+        attached.append(("full_scale", judged.full_scale))
     state = ("condition", judged.check.judged.condition)
     place = [("chip", part), ("at", f"pin {judged.pin.number}"), state]
     note = urlencode([*place, *figures, *attached])

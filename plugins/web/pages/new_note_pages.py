@@ -37,6 +37,7 @@ _KINDS: Final = {
 }
 _LONGEST: Final = 4000
 _LONGEST_FILE_NAME: Final = 200
+_LONGEST_FIGURE: Final = 20
 _DEFAULT_KIND: Final = "known-good reading"
 
 
@@ -44,21 +45,25 @@ async def new_note(datasette: Datasette, request: Request) -> Response:
     """Return the form filled from the address, with command and file once there is enough."""
     form, asked = _read_form(request), bool(request.args.get("make"))
     attach = visible(request.args.get("attach") or "").strip()[:_LONGEST_FILE_NAME]
+    full_scale = visible(request.args.get("full_scale") or "").strip()[:_LONGEST_FIGURE]
     chip = await _find_chip(datasette, form.get("chip", ""))
     made = hand_over(form, chip)
+    commands = {
+        shell: (name, made.command(shell, attach, full_scale)) for shell, name in SHELLS.items()
+    }
     query = urlencode(form)
     return await render_page(
         datasette,
         request,
         "new_note.html",
         section="Notes",
-        form={**form, "attach": attach},
+        form={**form, "attach": attach, "full_scale": full_scale},
         made=made,
         asked=asked,
         kinds=_KINDS,
         seen_words=SEEN,
         conditions=[condition.name for condition in chip.conditions] if chip is not None else [],
-        shells={shell: (name, made.command(shell, attach)) for shell, name in SHELLS.items()},
+        shells=commands,
         query=query,
         chip=chip,
     )

@@ -14,7 +14,7 @@ from ..plain_page import send_plain_page
 
 _LONGEST_ADDRESS_BYTES: Final = 8000  # RFC 9112, section 3, asks for at least this much
 _UPLOAD: Final = re.compile(rb"/chip/[^/]+/[^/]+/capture$")
-_LARGEST_UPLOAD_BYTES: Final = 4_100_000  # a capture and the form around it
+_LARGEST_UPLOAD_BYTES: Final = 20_100_000  # a capture and the form around it
 _MOST_FIELDS: Final = 200
 _OWN_COOKIE: Final = re.compile(rb"(?:^|;) *(pinfolio-[a-z]+=[ -:<-~]*)(?=;|$)")
 """A choice kept in the browser: the look, the instruments."""

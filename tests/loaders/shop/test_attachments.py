@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import struct
+import wave
 import zlib
 from pathlib import Path
 
@@ -233,3 +234,26 @@ class TestFiles:
     def test_one_too_large_is_not_even_decoded(self) -> None:
         with pytest.raises(AttachmentError, match="too large; attach at most 40,000,000 bytes"):
             prepare_attachment(b"\0" * (MOST_GIVEN_BYTES + 1), "a.png")
+
+
+class TestCapturesOfOtherKinds:
+    def test_an_array_is_kept_as_text(self) -> None:
+        file = io.BytesIO()
+        np.savez(file, time=np.arange(4) * 1e-6, CH1=np.array([0.0, 1.0, 0.5, -1.0]))
+        kept = prepare_attachment(file.getvalue(), "pin 3.npz")
+        assert kept.attachment.name == "pin-3.csv"
+        again = read_capture(kept.data, "again.csv")
+        assert again.interval_s == pytest.approx(1e-6)
+        assert list(again.channels[0]) == [0.0, 1.0, 0.5, -1.0]
+
+    def test_a_sound_file_is_kept_with_its_volts_of_full_scale(self) -> None:
+        file = io.BytesIO()
+        with wave.open(file, "wb") as sound:
+            sound.setnchannels(1)
+            sound.setsampwidth(2)
+            sound.setframerate(96_000)
+            sound.writeframes(np.array([0, 16384, -16384, 0], "<i2").tobytes())
+        with pytest.raises(AttachmentError, match="add --full-scale"):
+            prepare_attachment(file.getvalue(), "hum.wav")
+        kept = prepare_attachment(file.getvalue(), "hum.wav", full_scale_v=2.0)
+        assert list(read_capture(kept.data, "hum.csv").channels[0]) == [0.0, 1.0, -1.0, 0.0]
