@@ -193,15 +193,29 @@ class Folio(MarkingSearch, WordSearch):
         )
         return self._count_shops(_read_note(document) for (document,) in rows)
 
-    def latest_notes(self, limit: int = 50) -> list[Note]:
-        """Return the newest notes of the folio."""
+    def latest_notes(self, limit: int = 50, offset: int = 0) -> list[Note]:
+        """Return the newest notes of the folio, after the first ``offset``."""
         rows = self._query_rows(
-            "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ?", limit
+            "SELECT document FROM note ORDER BY date DESC, note, digest LIMIT ? OFFSET ?",
+            limit,
+            offset,
         )
         return self._count_shops(_read_note(document) for (document,) in rows)
 
-    def search_notes(self, terms: Sequence[Sequence[str]], limit: int = 50) -> list[Note]:
-        """Return the notes that contain every term, best match first.
+    def count_notes(self, terms: Sequence[Sequence[str]]) -> int:
+        """Return how many notes contain every term, as ``search_notes`` finds them."""
+        query = build_match_query(terms)
+        if query is None:
+            return 0
+        ((count,),) = self._query_rows(
+            "SELECT count(*) FROM note_fts WHERE note_fts MATCH ?", query
+        )
+        return int(count)
+
+    def search_notes(
+        self, terms: Sequence[Sequence[str]], limit: int = 50, offset: int = 0
+    ) -> list[Note]:
+        """Return the notes that contain every term, best match first, after the first ``offset``.
 
         Chip, place, part, symptom, failure, cure and text are searched. ``terms`` holds the
         wordings of each term, as from ``Thesaurus.expand``.
@@ -212,9 +226,10 @@ class Folio(MarkingSearch, WordSearch):
         rows = self._query_rows(
             "SELECT note.document FROM note_fts JOIN note ON note.id = note_fts.rowid"
             " WHERE note_fts MATCH ? ORDER BY bm25(note_fts, 4, 4, 4, 4, 2, 2, 1, 1, 1),"
-            " date DESC, note, digest LIMIT ?",
+            " date DESC, note, digest LIMIT ? OFFSET ?",
             query,
             limit,
+            offset,
         )
         return self._count_shops(_read_note(document) for (document,) in rows)
 

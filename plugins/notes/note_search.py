@@ -14,7 +14,7 @@ from .note_view import NoteView, group_revisions
 from .similar_cases import BenchCase, SimilarCase, extract_terms, find_similar_cases
 
 _MOST_TEXT: Final = 300
-_MOST_NOTES: Final = 50
+NOTES_ON_A_PAGE: Final = 50
 _MOST_TERMS: Final = 8
 _CANDIDATES: Final = 200
 
@@ -28,11 +28,23 @@ class NoteSearchAnswer:
     similar_cases: tuple[SimilarCase, ...]
     parts: dict[str, str]
     """Part number in this folio, by the chip's name in the note."""
+    total: int
+    """How many notes match, on all pages."""
+    page: int
+    """Which page of them this is, from 1."""
+
+    @property
+    def pages(self) -> int:
+        """The number of pages, at least one."""
+        return max(1, -(-self.total // NOTES_ON_A_PAGE))
 
     def document(self) -> dict[str, Any]:
         """Return the answer as plain data, for the page's ``.json``."""
         return {
             "query": self.query,
+            "total": self.total,
+            "page": self.page,
+            "pages": self.pages,
             "notes": [view.document() for view in self.notes],
             "alike": [
                 {
@@ -49,24 +61,33 @@ class NoteSearchAnswer:
         }
 
 
-def find_notes(folio: Folio, text: str, bench: BenchCase | None = None) -> NoteSearchAnswer:
+def find_notes(
+    folio: Folio, text: str, bench: BenchCase | None = None, page: int = 1
+) -> NoteSearchAnswer:
     """Return notes that contain every word of ``text``, the newest without one, and similar cases.
 
-    ``bench`` describes the set; without it the text is taken as the symptom.
+    ``bench`` describes the set; without it the text is taken as the symptom. ``page`` counts from
+    1; of one beyond the last, the last is returned.
     """
     query = text[:_MOST_TEXT]
-    notes = _search_text(folio, query) if query.strip() else folio.latest_notes(_MOST_NOTES)
+    terms = _choose_terms(folio, query)
+    total = folio.info.notes if terms is None else folio.count_notes(terms)
+    page = max(1, min(page, -(-total // NOTES_ON_A_PAGE)))
+    window = (NOTES_ON_A_PAGE, (page - 1) * NOTES_ON_A_PAGE)
+    notes = folio.latest_notes(*window) if terms is None else folio.search_notes(terms, *window)
     bench = bench or BenchCase(query)
     cases = find_similar_cases(_collect_candidates(folio, bench), bench)
     chips = {note.chip for note in notes} | {case.note.chip for case in cases}
     views = group_revisions(notes, folio.proposals(notes))
-    return NoteSearchAnswer(text, views, cases, _find_parts(folio, chips))
+    return NoteSearchAnswer(text, views, cases, _find_parts(folio, chips), total, page)
 
 
-def _search_text(folio: Folio, query: str) -> list[Note]:
-    """Return notes that contain every word, else those that contain all but the stop words."""
-    notes = folio.search_notes(load_thesaurus().expand(query), _MOST_NOTES)
-    return notes or folio.search_notes(extract_terms(query), _MOST_NOTES)
+def _choose_terms(folio: Folio, query: str) -> list[list[str]] | None:
+    """Return the terms to search for, without stop words if no note contains all; else None."""
+    if not query.strip():
+        return None
+    terms = load_thesaurus().expand(query)
+    return terms if folio.count_notes(terms) else extract_terms(query)
 
 
 def _collect_candidates(folio: Folio, bench: BenchCase) -> list[Note]:

@@ -1,4 +1,4 @@
-"""Add, take, import, edit, list, show, export, propose or withdraw the shop's notes.
+"""Add, take, import, edit, list, search, show, export, propose or withdraw notes.
 
 A note records a reading of a good set, a fault and its remedy, a caution, a correction of the
 catalogue, or a remark, on one pin, node, block or part of a chip. No personal data is asked for.
@@ -16,6 +16,7 @@ from ..note_export_command import export_command
 from ..note_import_command import import_command
 from ..note_options import attachment_options, field_options
 from ..note_propose_command import propose_command
+from ..note_search_command import search_command
 from ..note_take_command import take_command
 from ..shop_options import (
     keep_note,
@@ -238,6 +239,7 @@ def show_command(note_id: str, as_json: bool, shop_folder: Path | None) -> None:
 
 
 command.add_command(take_command)
+command.add_command(search_command)
 command.add_command(import_command)
 command.add_command(export_command)
 command.add_command(propose_command)

@@ -13,6 +13,7 @@ from ....loaders.shop.note_files import locate_attachment
 from ....loaders.shop.shop_folder import Shop
 from ....schema.text import visible
 from ...notes.note_documents import summarise_note, view_note
+from ...notes.note_search import NoteSearchAnswer
 from ...notes.note_view import RevisionView
 from ...notes.revisions import StoredNote
 from ..command_common import open_console
@@ -32,6 +33,19 @@ def print_notes(notes: Iterable[StoredNote]) -> None:
         cells = (note.id[:SHORT_ID], note.chip, note.at, summarise_note(kept), note.date)
         table.add_row(*map(visible, cells))
     open_console().print(table)
+
+
+def print_found_notes(answer: NoteSearchAnswer) -> None:
+    """Print a row for each note of one page of a search, and how to turn the page."""
+    heads = [Column(name, no_wrap=name != "Note") for name in ("Chip", "Where", "Note", "Date")]
+    table = Table(*heads, box=SIMPLE_HEAD, pad_edge=False)
+    for view in answer.notes:
+        note = view.note
+        table.add_row(*map(visible, (note.chip, note.at, view.revisions[0].sentence, note.date)))
+    open_console().print(table)
+    if answer.pages > 1:
+        following = f"; the next: --page {answer.page + 1}" if answer.page < answer.pages else ""
+        click.echo(f"{answer.total} notes, page {answer.page} of {answer.pages}{following}")
 
 
 def print_note(kept: StoredNote, shop: Shop) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Final
+from urllib.parse import parse_qsl, urlencode
 
 from datasette.app import Datasette
 from datasette.utils.asgi import NotFound, Request, Response
@@ -16,6 +17,7 @@ from ...notes.similar_cases import BenchCase, convert_reading
 from ..page_context import HEADERS, ask, render_page, respond_json
 from .check_pages import READ, parse_reading
 
+_MOST_DIGITS: Final = 6
 _ABOUT = ("q", "chip", "at", "chassis")
 
 
@@ -34,7 +36,7 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     bench = BenchCase(asked["q"], asked["chip"], asked["chassis"], readings)
 
     def answer(folio: Folio) -> tuple[NoteSearchAnswer, dict[str, tuple[AttachmentView, ...]]]:
-        found = find_notes(folio, asked["q"], bench)
+        found = find_notes(folio, asked["q"], bench, read_page_number(request.args.get("page")))
         return found, {} if wants_json else view_attachments(folio, found.notes)
 
     found, attached = await ask(datasette, answer)
@@ -49,7 +51,24 @@ async def notes(datasette: Datasette, request: Request) -> Response:
         asked=asked,
         read=read,
         unread=unread,
+        turned=_list_turned_pages(request, found),
     )
+
+
+def read_page_number(text: str | None) -> int:
+    """Return the number of a page in an address; 1 for none, and for anything else."""
+    is_number = text is not None and text.isascii() and text.isdecimal()
+    return int(text[:_MOST_DIGITS]) if text is not None and is_number else 1
+
+
+def _list_turned_pages(request: Request, found: NoteSearchAnswer) -> list[tuple[str, str]]:
+    """Return the words and the query string of the page before and of the one after."""
+    asked = [(name, text) for name, text in parse_qsl(request.query_string) if name != "page"]
+    return [
+        (words, urlencode([*asked, ("page", str(number))]))
+        for words, number in (("Earlier page", found.page - 1), ("Next page", found.page + 1))
+        if 1 <= number <= found.pages
+    ]
 
 
 async def attachment(datasette: Datasette, request: Request) -> Response:
