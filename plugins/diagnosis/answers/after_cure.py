@@ -24,6 +24,7 @@ def find_readings_after_cure(chip: Chip, readings: Sequence[Taken]) -> frozenset
     if not proofs:
         return frozenset()
     last_proof = proofs[-1]
+    # A point first read now is one more reading of the fault, not a check of its cure.
     points_before = {_name_point(chip, taken) for taken in readings[:last_proof]} - {""}
     return frozenset(
         number
@@ -65,6 +66,7 @@ def conclude_cure(chip: Chip, verdicts: Sequence[PinVerdict]) -> str:
     right_places, wrong_places = [], []
     for point, verdict in last_verdicts.items():
         place = describe_endpoint(chip, point)
+        # The instruments may be too coarse to tell; that is no reason to doubt the cure.
         if verdict.verdict == CANNOT_TELL:
             right_places.append(f"{place} as far as the instruments tell")
         elif verdict.is_right:

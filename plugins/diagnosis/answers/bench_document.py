@@ -72,6 +72,7 @@ def make_bench_document(job: Job, notes: Iterable[Note] = ()) -> dict[str, Any]:
     chip."""
     now = describe_action(job)
     suspects = [one for one in job.suspects if one.thing[0] not in _NOT_NAMED]
+    # The percents on the page must add up to a hundred.
     *shares, others = round_to_hundred(_list_chances(job, suspects))
     rows = [
         *(_describe_suspect(job.chip, one) for one in suspects),
@@ -237,6 +238,7 @@ def _describe_resistance(job: Job, reading: Resistance) -> dict[str, Any]:
 def _describe_part_reading(job: Job, reading: PartReading) -> dict[str, Any]:
     """Return place, verdict and reasons of a test of a part or joint."""
     result = next((r for r in job.evidence.parts if r.ref == reading.ref), None)
+    # A joint has no value to measure: the reading tells whether it was bad.
     if result is None:
         was_bad = any(s.pin == reading.ref and s.was_bad for s in job.evidence.joints)
         return {

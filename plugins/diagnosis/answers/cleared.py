@@ -67,6 +67,7 @@ def _list_never_shown(job: Job) -> list[str]:
     best_fits: dict[str, float] = {}
     chances: dict[str, float] = {}
     for row, hypothesis in enumerate(board.cloud.hypotheses):
+        # A stage is cleared by itself, though only the whole chip can be replaced.
         if find_thing(hypothesis)[0] in ("part", "chip"):
             name = hypothesis.what
             best_fits[name] = max(best_fits.get(name, 0.0), float(fits[row]))

@@ -71,6 +71,7 @@ def find_expected_value(board: KnownBoard, at: str, quantity: str) -> ExpectedVa
         return _find_part_value(chip, at)
     if quantity == "resistance" and find_part(chip, at) is not None:
         return _calculate_ohms_across(board, at)
+    # No sheet states ripple: a usual share of the supply is allowed.
     if quantity == "ripple":
         most_v = find_ripple_limit_v(chip, at)
         return None if most_v is None else ExpectedValue(quantity, "Vpp", 0, 0, most_v, "assumed")

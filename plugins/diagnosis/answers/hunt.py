@@ -204,6 +204,7 @@ def _choose_part_to_cross(
     first = next(iter(steps), None)
     if first is None or first.kind != "prove" or first.is_bridge or evidence.proved:
         return None
+    # A resistance that was read between the part's own ends needs no second reading.
     read_ends = [{one.first, one.second} for one in evidence.resistances]
     crossed = {
         (part.ref, RESISTANCE)
@@ -247,6 +248,7 @@ def _list_cleared(posterior: Posterior, prior: Any, evidence: Evidence) -> tuple
             chances[name] = chances.get(name, 0.0) + float(posterior.chances[row])
             chances_before[name] = chances_before.get(name, 0.0) + float(prior[row])
     good = [result.ref for result in evidence.parts if result.is_good]
+    # A rare fault is unlikely from the start: its chance must have fallen as well.
     unlikely = [
         name
         for name, chance in chances.items()

@@ -142,6 +142,7 @@ def _find_faults(lines: Sequence[str], name: str, chip: Chip) -> Iterator[Fault]
         if is_remark:
             continue
         error = _check_line(key, text, line, chip)
+        # A job has one chip and one condition; symptoms and readings may be many.
         if error is None and key in _ONCE and key in seen_keys:
             error = f"a second {key}", f"one line '{key}:'", None
         seen_keys.add(key)
@@ -165,6 +166,7 @@ def _check_line(key: str, text: str, line: str, chip: Chip) -> tuple[str, str, s
             find_symptom(chip, text)
         elif key == "reading":
             check_place(chip, read_line(text, list_spaced_names(chip)))
+        # A job file taken to the wrong chip would mislead without a word.
         elif part_key(text) != part_key(chip.part):
             return f"part {text!r}", f"{chip.part}, which is asked about", None
     except LookupError as unknown:

@@ -55,6 +55,7 @@ def describe_action(job: Job, step: Step | None = None) -> dict[str, Any]:
     ``label``, ``field`` and ``value``. ``outcomes``: the meaning of each answer;
     ``cautions`` for this place; ``minutes``.
     """
+    # A part that was proved bad is replaced before anything else is measured.
     fitted = _find_proved_thing(job) if step is None else None
     if fitted is not None:
         return _fit(job, fitted)
@@ -242,6 +243,7 @@ def _fit(job: Job, thing: Thing) -> dict[str, Any]:
     kind, name = thing
     remedy = choose_remedy(job.chip, job.found.list_ways(thing)[0][0])
     title = describe_thing(job.chip, kind, name)
+    # The remedy of a part is a value to fit, that of a joint a whole sentence.
     repair = f"Fit {remedy.fit}" if kind == "part" else remedy.fit
     checks = [check["said"] for check in list_checks(job)]
     steps = [f"{repair.rstrip('.')}.", *(f"Read again: {check}." for check in checks)]

@@ -50,6 +50,7 @@ def choose_remedy(chip: Chip, suspect: Hypothesis) -> Remedy:
     """Return the proof and the repair of a suspect."""
     if suspect.kind == "part":
         part = next(part for part in chip.application.parts if part.ref == suspect.what)
+        # The lead of a part may be badly soldered while the part itself is good.
         is_joint = suspect.failure.startswith("joint")
         fit = "Solder the joint again" if is_joint else _fit(chip, part)
         return Remedy(_prove(suspect.failure), fit, _list_points(chip, part.joins))

@@ -55,6 +55,7 @@ def order_stages(chip: Chip) -> list[Block]:
     ordered = []
     while waiting:
         ready = (name for name in waiting if not feeders[name] & waiting.keys())
+        # Nothing ready: stages feed each other, and the first in the file begins.
         next_name = next(ready, next(iter(waiting)))
         ordered.append(waiting.pop(next_name))
     return ordered

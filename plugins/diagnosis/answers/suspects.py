@@ -107,6 +107,7 @@ def _make_suspect(
         tuple(_explain(board, posterior, evidence.observations, rows)),
         choose_remedy(chip, likeliest_way),
         description,
+        # With nothing at fault there is nothing that moves.
         signs if likeliest_way.kind != "none" else (),
     )
 

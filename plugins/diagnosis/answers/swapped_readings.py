@@ -37,6 +37,7 @@ def find_mix_ups(chip: Chip, judged: Sequence[PinVerdict]) -> tuple[MixUp, ...]:
     """
     times_read = Counter(point for verdict in judged for point, _ in _list_figures(verdict))
     last_verdicts = {_name_place(verdict): verdict for verdict in judged}
+    # Who read a point twice and found the same has not slipped twice.
     read_once = {
         place: verdict
         for place, verdict in last_verdicts.items()
@@ -101,6 +102,7 @@ def _find_exchanged_pins(judged: Mapping[str, PinVerdict]) -> Iterator[MixUp]:
             and _is_within(second[quantity].corrected.value, first[quantity].expected)
             for quantity in read_at_both
         ):
+            # Each must read the other's figure: one alone is chance.
             pins = f"{number} and {neighbour.pin.number}"
             yield MixUp(
                 f"Pins {pins} seem to be exchanged, each reads what the other should: {_COUNT}.",
@@ -115,6 +117,7 @@ def _find_next_pin_reads(chip: Chip, judged: Mapping[str, PinVerdict]) -> Iterat
         if not pin_number or not _has_wrong_figure(verdict):
             continue
         figures = dict(_list_by_quantity(verdict))
+        # A probe slips to the next pin, on either side.
         for number in (pin_number - 1, pin_number + 1):
             neighbour = chip.pin(str(number))
             if neighbour is None or f"pin {number}" in judged:

@@ -181,6 +181,7 @@ def _list_clamps(topology: Topology, pin: Pin) -> list[Device]:
     if stated_v >= -_BELOW_GROUND_V and not _swings_beyond(topology, name):
         ground = topology.ground_of[name]
         clamps.append(make_clamp(f"foot of {name}", index[ground], index[name]))
+    # An open collector is made to be pulled above the supply: it has no diode there.
     supply = topology.supply_of[name]
     goes_beyond = any(e.beyond_supply for e in pin.expectations) or name in topology.fed_outside
     is_below = stated_v <= topology.find_nominal_v(supply) + _ABOVE_SUPPLY_V

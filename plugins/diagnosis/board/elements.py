@@ -214,6 +214,7 @@ def _make_resonator(part: Part, nominal_hz: float, share: Numbers, draws: Draws)
     typical = typical_resonator(part.kind, nominal_hz)
     spread = draws.spread(f"motional arm of {part.ref}", _MOTIONAL_SPREAD)
     motional_f = typical.motional_f * spread
+    # The inductance follows from the series resonance, 1 / (2 pi sqrt(L1 C1)).
     omega = 2 * math.pi * typical.series_hz * share
     return make_element(
         part.ref,

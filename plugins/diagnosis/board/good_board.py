@@ -102,6 +102,7 @@ def build_good_board(topology: Topology, draws: Draws) -> GoodBoard:
         unexplained = _find_worst_unexplained(topology, volts, levels, held)
         if unexplained is None:
             break
+        # What the drawing does not show holds this node: a source from outside.
         kinds[unexplained] = "drive"
     return _calibrate(topology, draws, elements, devices, states, volts, kinds, levels)
 

@@ -86,6 +86,7 @@ def list_switching_nodes(topology: Topology) -> list[str]:
         if len(parts) != 1 or parts[0].kind != "resistor" or not is_low:
             continue
         pins = [topology.pin_at[end] for end in parts[0].joins if end in topology.pin_at]
+        # A dead end at an input may be a signal; at a control pin it is an order.
         is_control = any(pin.role == "control" for pin in pins)
         if is_control and node.id not in topology.outside_signals:
             names.append(node.id)

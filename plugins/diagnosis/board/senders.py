@@ -85,6 +85,7 @@ def _find_far_end(topology: Topology, name: str) -> str:
         ]
         if not next_ends:
             return end
+        # Where parts fork, the first one drawn is taken as the signal's way.
         end = next_ends[0]
         visited.add(end)
 

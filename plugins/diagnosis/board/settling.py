@@ -335,6 +335,7 @@ class Settled:
         needed_v = np.abs(good_emf_v) + _DROPOUT_SHARE * supply_v
         held_share = np.maximum(supply_share, 0) * supply_v / np.maximum(needed_v, 0.1)
         is_regulated = self.boards.spread_draws(self.draws.draw_event("regulated inside", 0.3))
+        # A voltage so near to its supply cannot be regulated down from it.
         is_regulated &= needed_v < supply_v
         following = np.where(is_regulated, np.minimum(held_share, 1.0), supply_share)
         biased = self._find_reference_share(pin)

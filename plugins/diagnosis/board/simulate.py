@@ -193,6 +193,7 @@ def _compute_unclamped_gain(settled: Settled, name: str) -> Array | float:
     if waveform is None or waveform.kind not in _CLAMPED:
         return 1.0
     gain = settled.draws.draw_log_uniform(f"{path.source} unclamped", *_UNCLAMPED)[boards.draw_of]
+    # Before the pin's own clamp the pulses always have their full height.
     if name == path.source:
         return gain
     return np.where(boards.is_lifted[:, topology.index[name]], gain, 1.0)
@@ -241,5 +242,6 @@ def _remove_pulses(settled: Settled, name: str, volts: Array, level: Array) -> A
     foot_share = settled.draws.draw_uniform(f"foot of {name}", 0.0, 1.0)[draw_of]
     foot_v = foot_share * max(low_v, 0)
     has_own_bias = settled.draws.draw_event(f"{name} has a bias", _OWN_BIAS)[draw_of]
+    # Pulses that are missing take their share of the mean with them.
     fallen_v = foot_v + (volts - foot_v) * np.clip(level, 0, 1)
     return np.where(has_own_bias | (np.abs(mean_v) < _LITTLE_V), volts, fallen_v)

@@ -171,6 +171,7 @@ class Topology:
             for block in self.blocks_at.get(name, ()):
                 needs = self.find_needed_pins(block)
                 is_filter_of_it = pin.role == "filter" and name in block.outputs
+                # A stage on a supply of its own follows that supply instead.
                 if "reference" in needs and (is_filter_of_it or "supply" not in needs):
                     references[name] = needs["reference"]
         return references
@@ -209,6 +210,7 @@ class Topology:
                 for need in (*block.needs, *block.inputs):
                     if need in self.pin_at and self.pin_at[need].role == role:
                         return need
+                # On to the stages and references that this stage is fed by.
                 next_ends += [block.id, *(e for e in block.needs if e not in self.pin_at)]
                 next_ends += [e for e in block.needs if e in references]
             visited.update(current_ends)

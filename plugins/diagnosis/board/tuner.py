@@ -33,5 +33,6 @@ def compute_tuner_gain(boards: Boards, node: str) -> NDArray[Any] | None:
     halving_v = boards.spread_draws(
         draws.draw_log_uniform(f"{node} halves within", *_HALVES_WITHIN_V)
     )
+    # The gain in octaves goes with the control voltage: decibels per volt.
     octaves = np.clip((control_v - good_v) / halving_v, -_MOST_OCTAVES, _MOST_OCTAVES)
     return np.asarray(np.clip(2.0**octaves, _LEAST, _MOST))

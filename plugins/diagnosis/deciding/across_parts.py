@@ -56,6 +56,7 @@ def choose_part_to_cross(
     if not columns:
         return None
     table = _tabulate(board, posterior, efforts, parts, columns)
+    # No look ahead to further measurements: the set is off, and the question is about one part.
     cost = ExpectedMinutes(table.suspects.minutes, bits_a_minute=0.0)
     expected_minutes = cost.expect_after_measuring(table.joint, table.minutes)
     best = int(np.argmin(expected_minutes))

@@ -75,6 +75,7 @@ def next_steps(
     suspects = choose_suspects(posterior, efforts)
     tables = _tabulate_measurements(cloud, spreads, posterior, efforts, done, suspects)
     cost = ExpectedMinutes(suspects.minutes, _find_best_bits_per_minute(tables), efforts.look_ahead)
+    # Replacing a part that was measured good would be a waste.
     good_parts = {("part", ref) for ref in proved_good}
     steps = [
         _make_repair(suspects, number, cost, done, proved_bad, efforts)
@@ -262,6 +263,7 @@ def _make_repair(
     minutes = float(suspects.minutes[number])
     expected_minutes = cost.expect_after_repairing(suspects.chances, number)
     needs_proof = kind == "part" and name not in proved_bad and efforts.may_lift(name)
+    # Lifting a lead costs minutes; fitting a part that was good costs the part as well.
     if needs_proof and (name, _OUT_OF_CIRCUIT) not in done:
         is_bridge = suspects.bridged[number]
         return Step(

@@ -156,6 +156,7 @@ def _add_part_reading(
     """Return the evidence with one reading more: of a joint, of a part, or of a point."""
     reading = resolve(chip, reading)
     if isinstance(reading, PartReading):
+        # Of a pin itself only its joint can be soldered or found bad.
         if reading.ref.startswith("pin "):
             pin = find_point(chip, reading.ref)
             soldered = JointSoldered(pin, reading.found in _BAD_JOINT)
@@ -185,6 +186,7 @@ def _add_part_figures(
     With the test of it skipped instead, where it cannot be taken. Raises BadReading for a reading
     that holds neither.
     """
+    # A part that cannot be reached is asked about no more.
     if taken.skipped:
         is_across = taken.skipped == ("resistance",)
         skipped_test = Skipped(part.ref, "resistance" if is_across else "out of circuit")
@@ -306,6 +308,7 @@ def _share_of_loading(chip: Chip, place: Pin) -> float:
         for part in chip.application.parts
         if part.kind in _LOADING_KINDS and part.quantity is not None and name in part.joins
     ]
+    # A coil is a short to DC: it is counted as an ohm.
     parts_siemens = sum(1 / max(ohm, _LEAST_PART_OHM) for ohm in parts_ohm)
     pin_siemens = 1 / place.resistance.nominal
     return pin_siemens / (pin_siemens + parts_siemens)

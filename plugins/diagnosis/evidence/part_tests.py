@@ -86,6 +86,7 @@ def read_part_result(part: Part, found: str) -> PartResult:
     word = found.casefold()
     if word in outcome_of_word:
         return PartResult(part.ref, outcome_of_word[word], found, f"found {found}")
+    # No known word: a figure of the part's own unit, then.
     unit = find_unit(part)
     value = _read_value(found, unit) if unit is not None else None
     if value is None or part.quantity is None or unit is None:

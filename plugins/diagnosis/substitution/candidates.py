@@ -47,6 +47,7 @@ def find_replaceable_part(chip: Chip, ref: str) -> Part:
                 ": only resistors, capacitors and coils with a value can be reckoned"
             )
         return part
+    # Imported only for a name that is wrong: it costs start-up time.
     from rapidfuzz import process
 
     refs = [part.ref for part in chip.application.parts]

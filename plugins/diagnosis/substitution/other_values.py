@@ -78,6 +78,7 @@ def _compute_pulls(settled: Settled, chip: Chip) -> dict[str, Numbers]:
             continue
         joined = follow_capacitors(chip, part)
         driving_pins = [name for name in oscillator_pins if name in joined]
+        # A chip file may give the resonator's pins another role.
         pins = driving_pins or [end for end in joined if end.startswith("pin ")]
         if pins:
             drive = find_drive(settled.paths, part.ref, pins, part.quantity.nominal)

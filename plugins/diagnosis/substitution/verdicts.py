@@ -82,6 +82,7 @@ def judge_candidates(
     marked_value = _read_marked_value(part)
 
     def rank(verdict: Verdict) -> tuple[int, float, int]:
+        # A value twice too large is as far off as one half as large.
         distance = abs(math.log(verdict.candidate.value / marked_value))
         return _ORDER.index(verdict.verdict), distance, len(verdict.candidate.text)
 

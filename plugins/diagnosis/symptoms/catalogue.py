@@ -73,6 +73,7 @@ def list_known_symptoms(chip: Chip) -> tuple[Symptom, ...]:
                 tuple(symptom.observed),
             )
         )
+    # A chip's own symptom replaces the usual one of that name.
     own_names = {_fold(symptom.name) for symptom in own_symptoms}
     others = [usual for name, usual in usual_symptoms.items() if name not in own_names]
     return (*own_symptoms, *others)
@@ -105,6 +106,7 @@ def _refuse_name(
     from rapidfuzz import process
 
     symptoms = {_fold(symptom.name): symptom for symptom in known} | dict(by_other)
+    # Synonyms are searched as well, and the symptom's own name is told.
     near = process.extract(folded_name, list(symptoms), limit=3)
     nearest = ", ".join(dict.fromkeys(symptoms[word].name for word, _, _ in near))
     listed = ", ".join(symptom.name for symptom in known)

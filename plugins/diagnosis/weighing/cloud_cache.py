@@ -97,7 +97,9 @@ def _collect_arrays(cloud: Cloud) -> dict[str, Any]:
 def _restore_cloud(kept: dict[str, Any]) -> Cloud:
     """Return the cloud of stored arrays."""
     arrays = {
-        name: kept[name].astype(np.float32) if name in _HALF else kept[name] for name in _ARRAYS
+        # Half precision on the disk is plenty for a voltage; the code works in single.
+        name: kept[name].astype(np.float32) if name in _HALF else kept[name]
+        for name in _ARRAYS
     }
     names_and_priors = zip(kept["named"].tolist(), kept["prior"].tolist(), strict=True)
     return Cloud(

@@ -41,6 +41,7 @@ def weigh_company(
             densities = compute_normal_density(ratio, np.array(ratios_before), _SPREAD)
             otherwise = (1 - _SHARE) * one.otherwise + _SHARE * float(densities.max())
             one = replace(one, otherwise=max(one.otherwise, otherwise))
+        # A signal that is right says nothing of those after it.
         if ratio is not None and abs(ratio) > _LEAST_RATIO:
             ratios_before.append(ratio)
         in_company.append(one)

@@ -303,6 +303,7 @@ def _predict_count_verdict(
     ``is_none`` marks the boards where nothing is to be counted.
     """
     inside = np.where(is_none, _STRAY_WITHIN, spread.compute_probability(*limits, level))
+    # Any count outside the limits is called so.
     if verdict == "off frequency":
         return np.where(is_none, _STRAY_BESIDE, 1 - inside)
     return inside

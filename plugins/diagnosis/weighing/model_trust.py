@@ -45,6 +45,7 @@ class ModelTrust:
 def model_trust() -> ModelTrust:
     """Return the numbers that come with the package."""
     text = files(__package__).joinpath("model_trust.yaml").read_text(encoding="utf-8")
+    # The file's names are in words, for a reader who judges them; the fields are ours.
     data: dict[str, Any] = yaml.safe_load(text)
     point_chances, symptom_chances = (
         data["wrong about a point"],

@@ -134,6 +134,7 @@ def fit_of_pictures(
             state_fits = [_is(state, shown[..., feature[name]]) for name, state in way.items()]
             way_fits.append(np.prod(state_fits, axis=0))
         fits = fits * np.max(way_fits, axis=0)
+    # "No colour" says as well that the picture is good in black and white.
     for name in _list_cleared_features(symptoms):
         fits = fits * _is("good", shown[..., feature[name]])
     return np.asarray(fits)

@@ -188,6 +188,7 @@ def _compute_likelihood(
     )
     fits = fit_of_symptoms(chip, cloud, spreads, symptoms)
     likelihood = np.zeros(fits.shape)
+    # Each level weighs all readings; mixing them point by point would lose that.
     for share, error_chances in levels:
         picture_chances = weigh_picture(fits, error_chances.symptom_against, bool(symptoms))
         likelihood += share * picture_chances * _join_readings(weighed, error_chances)

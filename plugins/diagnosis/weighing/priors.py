@@ -54,6 +54,7 @@ def compute_prior(
     """
     known_odds = odds or load_usual_odds()
     weights = _weigh_by_odds(Same(chip), cloud, Same(known_odds)).copy()
+    # A copy, since the odds alone are kept for the next question.
     _add_past_faults(weights, cloud, collect_past_faults(notes), known_odds, chassis)
     return np.asarray(weights / weights.sum())
 

@@ -293,6 +293,7 @@ class Stage:
         if red is None or blue is None:
             return np.ones(self.count)
         own = red if axes[0] == "r-y" else blue
+        # A matrix passes both axes alike; one that is weak shows against their mean.
         mean = np.mean([red, blue], axis=0)
         return np.where(mean > _LEAST_LEVEL, own / np.maximum(mean, _LEAST_LEVEL), 1.0)
 

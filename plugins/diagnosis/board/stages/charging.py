@@ -112,6 +112,7 @@ class ChargingStage(Stage):
         """
         boards, number = self.boards, self.boards.source_number[pin]
         across_v = boards.emf_v[:, number] - boards.volts[:, self.topology.index[pin]]
+        # A leak outside draws its current from the pin's own source.
         flow_a = across_v * boards.siemens[:, number]
         good_flow_a = flow_a[: boards.draws][boards.draw_of]
         capacitors = self.topology.list_shunt_capacitors(pin)

@@ -141,5 +141,6 @@ def find_rest_signal(settled: Settled, loop: Loop, drive: str, held: Array) -> S
     gain = settled.paths.find_gain_of_like(drive, loop.pin, alike=drive)
     times_rest = gain * drive_vpp / max(rest_vpp, _LEAST_V)
     unmet = drive_signal.amplify(times_rest * settled.paths.solve_share(drive, loop.pin))
+    # A drive that no feedback meets is seen at the input, and looks distorted there.
     unmet = unmet.add_seen(Seen.DISTORTED, unmet.level > _LEAST_SHOWN)
     return make_good_signal(boards).choose_where(held, unmet)

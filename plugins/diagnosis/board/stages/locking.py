@@ -109,6 +109,8 @@ class LockingStage(ChargingStage):
         free_detune = (1 + signal.detune) * (1 - slowness) - 1
         reach = self.draw_figure("trigger reach", *_TRIGGER_REACH)
         is_shaken = (trigger.words & Seen.UNSTABLE) > 0
+        # Too slow, it is not near its threshold when a pulse comes; too fast, it does not wait for
+        # it.
         is_held = (free_detune < _NEARLY_FREE) & (free_detune > -reach)
         is_held &= (trigger.level > _LEAST_TRIGGER) & ~is_shaken
         runs = signal.level > _LEAST_SWING
@@ -236,6 +238,7 @@ class LockingStage(ChargingStage):
         setter_v = self.settled.read_volts(setter)[: self.boards.draws]
         timing_a = (source.emf_v - setter_v) * source.siemens
         timing_a = np.where(timing_a == 0, _CURRENT_A, timing_a)
+        # One volt more at the filter takes 1 / ohm amperes from the timing current.
         detune_per_v = self.boards.spread_draws(-1 / (ohm * timing_a))
         good_v, half_v = self.settled.read_good_volts(self.steering), self._compute_half_range_v()
         present_v = self.boards.volts[:, self.topology.index[self.steering]]
@@ -295,6 +298,7 @@ class LockingStage(ChargingStage):
         if slope is not None:
             base_hz = self.nominal_hz if self.resonator is not None else LINE_HZ
             return slope * self._compute_half_range_v() / base_hz
+        # Nothing is stated: as far as loops on this kind of oscillator usually pull.
         return _PULL_IN[self.style] * self.draw_figure("pull-in", 0.7, 1.4)
 
     def _find_stated_slope(self) -> float | None:

@@ -55,6 +55,7 @@ class PhaseDetector(Amplifier):
         """
         inputs = list(self.list_inputs().values())
         level = np.min([s.level for s in inputs], axis=0) if inputs else np.ones(self.count)
+        # Without the flyback pulse it knows no longer where the line is on the screen.
         is_held = (level > _LEAST_FLYBACK) & (alive > _ALIVE)
         clock = inputs[0] if inputs else make_good_signal(self.count)
         self.settled.out[self.block.id] = Signal(

@@ -78,6 +78,7 @@ class Oscillator(LockingStage, RingingStage):
         assert part.quantity is not None
         self.nominal_hz = part.quantity.nominal
         pairs = zip(self.pins_of_it, resonators, strict=True)
+        # Of several oscillator pins only those on the resonator drive it.
         near_pins = [pin for pin, ref in pairs if ref is not None]
         self.drive = find_drive(self.settled.paths, self.resonator, near_pins, self.nominal_hz)
 

@@ -259,6 +259,7 @@ class OutputStage(Amplifier):
         limits = self.topology.pin_at[pin].output_limits
         if limits is not None and limits.low is not None:
             foot_v = np.full(self.count, limits.low.nominal)
+        # An output without a known supply is taken to be on a usual one.
         if supply is None:
             return foot_v, np.full(self.count, _UNKNOWN_SUPPLY_V) - kept_at_top_v
         if limits is not None and limits.high is not None:

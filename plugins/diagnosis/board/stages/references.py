@@ -35,6 +35,7 @@ class Reference(Stage):
                 continue
             good_v = self.settled.read_good_volts(pin)
             held_share = self._compute_held_share(pin, good_v)
+            # A dead reference leaves nothing, or the little that leaks through a junction.
             self.settled.steer(pin, good_v * held_share * np.clip(alive, least_share, 1))
             self.settled.absolute.add(pin)
             bias = self._compute_one_bias(self.settled.compute_share(pin))

@@ -40,6 +40,7 @@ class RingingStage(Stage):
         is_stalled = (signal.level < _STALLED) & (alive > _ALIVE)
         is_wild = self.draw_event("runs wild", _RUNS_WILD) & is_stalled
         wild_level = self.draw_figure("wild level", *_WILD_LEVEL)
+        # On strays alone it runs at a fraction of its frequency, and jumps.
         wild = Signal(
             wild_level,
             wild_level.copy(),
@@ -63,6 +64,7 @@ class RingingStage(Stage):
             ringing = Signal(end_level, end_level.copy(), self.drive.pull, steady)
 
             def show(shown: Signal, share: Array = end_share, ringing: Signal = ringing) -> Signal:
+                # In step with its stage the resonator swings as the stage drives it.
                 level = self._swing * share * np.where(shown.level > 0, 1.0, 0.0)
                 running = replace(shown, level=level, colour=level.copy())
                 return ringing.choose_where(is_wild, running)
