@@ -17,6 +17,7 @@ _SHORT: Final = {
     "X-radiation": "X-radiation: never defeat its protection.",
 }
 _USUAL: Final = "Is the chassis live? Isolation transformer on, scope earth off it. Stored charge."
+_RESONATORS: Final = ("crystal", "ceramic resonator")
 _COUNTS: Final = ("No", "One", "Two", "Three", "Four", "Five", "Six")
 _LONGEST: Final = 90  # characters of a point's own caution before it is cut at a sentence
 
@@ -41,11 +42,19 @@ def _summarise_point(chip: Chip, at: str) -> list[str]:
     sentences = [_shorten(hazard.caution) for hazard in chip.hazards if hazard.at == at]
     if any(not hazard.probe for hazard in chip.hazards if hazard.at == at):
         sentences.append("Do not probe this point.")
-    pin = chip.pin(at.removeprefix("pin ")) if at.startswith("pin ") else None
     # The capacitance of a x1 probe is several times the load of a crystal.
-    if pin is not None and pin.role == "oscillator":
+    if _is_at_oscillator(chip, at):
         sentences.append("Use the x10 probe here: a x1 probe stops the oscillator.")
     return sentences
+
+
+def _is_at_oscillator(chip: Chip, at: str) -> bool:
+    """Return whether a point is the pin of an oscillator, or a node that a resonator joins."""
+    if at.startswith("pin "):
+        pin = chip.pin(at.removeprefix("pin "))
+        return pin is not None and pin.role == "oscillator"
+    joined = (part for part in chip.application.parts if at in part.joins)
+    return any(part.kind in _RESONATORS for part in joined)
 
 
 def _shorten(caution: str) -> str:

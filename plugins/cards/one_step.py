@@ -229,3 +229,14 @@ def describe_meeting(chip: Chip, node: str) -> str:
     """
     refs = [part.ref for part in chip.application.parts if node in part.joins]
     return " and ".join(filter(None, [", ".join(refs[:-1]), *refs[-1:]]))
+
+
+def find_pin_before_node(chip: Chip, node: str) -> tuple[Part, int] | None:
+    """Return a part that leads from a pin to a node, and the pin's number: the way to the node on
+    the board. None where no part does."""
+    for part in chip.application.parts:
+        if node in part.joins:
+            numbers = [number for end in part.joins if (number := pin_number(end)) is not None]
+            if numbers:
+                return part, numbers[0]
+    return None

@@ -16,7 +16,7 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 
 from ....loaders import Folio, UnknownPart
-from ....schema import Chip, Pin, print_value
+from ....schema import Chip, Part, Pin, print_value
 from ....schema.chips.expectation import Expectation
 from ....schema.chips.lookup import UnknownCondition, UnknownPin
 from ....schema.chips.usual_faults import describe_endpoint
@@ -24,7 +24,7 @@ from ....schema.instruments import UnknownInstrument
 from ....schema.quantities import print_span
 from ....schema.reading import BadReading
 from ...cards.caution_strip import summarise_cautions
-from ...cards.one_step import describe_meeting
+from ...cards.one_step import describe_meeting, find_pin_before_node
 from ...cards.pictures import draw_expected_screen
 from ...cards.pin_card import ConditionView
 from ...diagnosis.answers.bench_document import make_bench_document
@@ -88,6 +88,8 @@ class _Place:
     meeting: str = ""
     """The parts that meet at a node."""
     neighbours: tuple[str, ...] = ()
+    before: tuple[Part, int] | None = None
+    """Of a node: the part that leads to it from the pin that is drawn."""
 
 
 @dataclass(frozen=True)
@@ -308,14 +310,18 @@ def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
     if now["quantity"] in _WITH_A_SIGNAL and expectation is not None:
         title = f"{chip.part} {describe_endpoint(chip, at)}, {expectation.condition}"
         picture = _draw_screen(expectation, title)
-    if number is None:
+    before = None if number is not None else find_pin_before_node(chip, at)
+    shown_pin = number if before is None else before[1]
+    if shown_pin is None:
         return _Place(shown, picture, meeting=describe_meeting(chip, at))
     return _Place(
         shown,
         picture,
-        (draw_pin_place(chip, number, "top"), draw_pin_place(chip, number, "solder")),
-        (describe_place(chip, number, "top"), describe_place(chip, number, "solder")),
-        neighbours=list_neighbours(chip, number),
+        (draw_pin_place(chip, shown_pin, "top"), draw_pin_place(chip, shown_pin, "solder")),
+        (describe_place(chip, shown_pin, "top"), describe_place(chip, shown_pin, "solder")),
+        describe_meeting(chip, at) if before is not None else "",
+        list_neighbours(chip, shown_pin) if before is None else (),
+        before,
     )
 
 

@@ -5,6 +5,7 @@ Everything is in the address, nothing is kept here.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 from urllib.parse import parse_qsl, urlencode
 
@@ -35,6 +36,17 @@ _KINDS: Final = {
     "correction": "correction",
     "remark": "remark",
 }
+_MISSING: Final = re.compile(r"a note of kind '[^']+' needs the field (?P<field>\w+); add it")
+_FIELD_WORDS: Final = {
+    "symptom": "what the set did",
+    "cure": "what cured it",
+    "text": "a few words of your own",
+    "at": "the pin or the part",
+    "chip": "the chip",
+    "condition": "the state of the set",
+    "readings": "what was read",
+}
+"""Fields that a kind of note must have, as the form calls them."""
 _LONGEST: Final = 4000
 _LONGEST_FILE_NAME: Final = 200
 _LONGEST_FIGURE: Final = 20
@@ -59,6 +71,7 @@ async def new_note(datasette: Datasette, request: Request) -> Response:
         section="Notes",
         form={**form, "attach": attach, "full_scale": full_scale},
         made=made,
+        missing=[_call_missing(fault) for fault in made.refused],
         asked=asked,
         kinds=_KINDS,
         seen_words=SEEN,
@@ -99,6 +112,12 @@ def _guess_kind(form: dict[str, str]) -> str:
     """Return the kind of a note that has not been chosen yet."""
     has_fault = any(form.get(name) for name in ("part", "cure", "symptom", "failure"))
     return "fault and remedy" if has_fault else _DEFAULT_KIND
+
+
+def _call_missing(fault: str) -> str:
+    """Return a fault with the words of the form for a missing field."""
+    missing = _MISSING.fullmatch(fault)
+    return fault if missing is None else _FIELD_WORDS.get(missing["field"], missing["field"])
 
 
 async def _find_chip(datasette: Datasette, part: str) -> Chip | None:

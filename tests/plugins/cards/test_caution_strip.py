@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from pinfolio.data_demo import chip_files
+from pinfolio.loaders.chip_files.chip_file import load_chip
 from pinfolio.plugins.cards.caution_strip import summarise_cautions
 from pinfolio.schema import Chip
 
@@ -18,6 +20,13 @@ def test_at_a_crystal_the_probe_is_named(jungle: Chip) -> None:
     assert summarise_cautions(jungle, "pin 46").endswith(
         "Use the x10 probe here: a x1 probe stops the oscillator."
     )
+
+
+def test_the_far_side_of_a_crystals_capacitor_is_no_place_for_a_x1_probe_either() -> None:
+    decoder = next(c for path in chip_files() if (c := load_chip(path)).part == "KYE4728")
+    # Common practice: 20 pF load a crystal, a x1 lead has 100 pF.
+    assert "Use the x10 probe here" in summarise_cautions(decoder, "crystal-node")
+    assert "x10" not in summarise_cautions(decoder, "apc-node")
 
 
 def test_a_point_with_a_hazard_tells_it_first_sentence_only(jungle: Chip) -> None:

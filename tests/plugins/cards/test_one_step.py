@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
-from pinfolio.plugins.cards.one_step import trace_chains
+from pinfolio.plugins.cards.one_step import find_pin_before_node, trace_chains
 from pinfolio.schema import Chip
 from pinfolio.schema.chips.lookup import find_pin
 
@@ -81,3 +81,11 @@ def test_no_chain_of_any_demo_pin_visits_a_part_twice() -> None:
                 refs = [part.ref for part in chain.through if part is not None]
                 assert len(refs) == len(set(refs)), (chip.part, pin.number)
                 assert sum(stop.is_own for stop in chain.stops) == 1
+
+
+def test_a_node_is_found_from_the_pin_that_a_part_leads_from(decoder: Chip) -> None:
+    way = find_pin_before_node(decoder, "crystal-node")
+    assert way is not None
+    part, number = way
+    assert (part.ref, number) == ("C406", 4)
+    assert find_pin_before_node(decoder, "no-such-node") is None

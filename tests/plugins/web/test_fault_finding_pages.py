@@ -158,3 +158,10 @@ async def test_no_page_of_the_bench_speaks_of_chances_as_a_program_does(site: Da
         text = re.sub(r"<[^>]+>", " ", await get_page(site, address))
         for word in ("hypothes", "probabilit", " bits", "folio_", "weigh"):
             assert word not in text.casefold().replace("the folio as tables", "")
+
+
+async def test_a_node_is_shown_from_the_pin_it_is_reached_from(site: Datasette) -> None:
+    address = "/chip/KYE4728/fault-finding?symptom=no+colour&next=crystal-node+vpp"
+    page = (await site.client.get(f"{address}&at=4&freq=1.05MHz&seen=jumping")).text
+    assert "Not at the pin: on the far side of C406 from pin 4 XTAL" in page
+    assert "beside" not in page.partition("Not at the pin")[2].partition("</p>")[0]

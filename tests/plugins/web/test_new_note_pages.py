@@ -61,3 +61,8 @@ async def test_a_file_goes_with_the_command(site: Datasette) -> None:
     answer = await site.client.get(f"/note?{query}")
     assert "--attach &#39;bars of &lt;b&gt;.csv&#39;" in answer.text
     assert "Only the command attaches bars of &lt;b&gt;.csv" in answer.text
+
+
+async def test_a_missing_field_is_called_as_the_form_calls_it(site: Datasette) -> None:
+    page = (await site.client.get("/note?chip=KYE4728&at=pin+4&part=C406&symptom=no+colour")).text
+    assert "Still needed: what cured it." in page
