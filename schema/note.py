@@ -87,12 +87,12 @@ class Attachment(Model):
 
 
 class Anchor(Model):
-    """The pin that a note means, in case the chip file numbers or names it anew."""
+    """The place that a note means, in case the chip file numbers or names it anew."""
 
     symbol: Word
-    """Symbol of the pin."""
+    """Symbol of the pin; of a part its sort and value, of a node or block its name."""
     function: Text
-    """Function of the pin."""
+    """Function of the pin; of a part its ends, of a node or block its id."""
     chip_file: Digest
     """SHA-256 of the chip's document when the note was written."""
 
@@ -155,7 +155,7 @@ class Note(Model):
     reason: Text | None = None
     """Why it is right although it is hardly possible: a figure above the absolute maximum."""
     anchor: Anchor | None = None
-    """The pin it is on, by symbol and function; none at other places, and in older notes."""
+    """The place it is on, by symbol and function; none in older notes."""
     attachments: Annotated[tuple[Attachment, ...], Field(max_length=8), Listed] = ()
     """Captures and photographs."""
 

@@ -13,8 +13,9 @@ from ...schema.note import UNCOMPARED, Note, Readings, find_newest, find_proposa
 from ...schema.quantities import Quantity
 from ...schema.text import part_key
 from ..errors import Fault
-from ..shop.note_anchors import NamedPin, follow_anchor
+from ..shop.note_anchors import follow_anchor
 from .chip_rows import Row
+from .note_places import read_places
 
 _TEXT_FIELDS: Final = ("symptom", "part", "failure", "cure", "text")
 
@@ -69,16 +70,17 @@ def make_note_rows(
     """Yield a row for each of ``heads``, the revisions from ``select_newest``.
 
     ``chips`` is the folio with its chips inserted, so that rows can refer to their pins. A note
-    whose pin has another number now follows it; one whose pin is gone has no row, and its fault is
-    appended to ``orphans``.
+    whose pin, part, node or block is named anew follows it; one whose place is gone has no row, and
+    its fault is appended to ``orphans``.
     """
     part_of = _read_parts(chips) if heads else {}
     pins = _read_pins(chips, {_find_part(note, part_of) for note in heads}) if heads else {}
     revision_counts = Counter(note.id for note in heads)
-    named_pins = _read_named_pins(chips, heads, part_of)
+    anchored = {_find_part(note, part_of) for note in heads if note.anchor is not None}
+    named_places = read_places(chips, anchored)
     for head in heads:
         part = _find_part(head, part_of)
-        note = follow_anchor(head, named_pins[part]) if part in named_pins else head
+        note = follow_anchor(head, named_places[part]) if part in named_places else head
         if note is None:
             if orphans is not None:
                 orphans.append(_describe_orphan(head, part))
@@ -89,29 +91,13 @@ def make_note_rows(
         yield row | {"digest": head.digest}
 
 
-def _read_named_pins(
-    chips: sqlite3.Connection, heads: Sequence[Note], part_of: Mapping[str, str]
-) -> dict[str, list[NamedPin]]:
-    """Return the pins of the chips that anchored notes are on, by part number."""
-    parts = {_find_part(note, part_of) for note in heads if note.anchor is not None}
-    named: dict[str, list[NamedPin]] = {}
-    rows = chips.execute(
-        "SELECT chip, number, symbol, function FROM pin"
-        " WHERE chip IN (SELECT value FROM json_each(?))",
-        (json.dumps(sorted(parts)),),
-    )
-    for chip, number, symbol, function in rows:
-        named.setdefault(chip, []).append(NamedPin(number, symbol, function))
-    return named
-
-
 def _describe_orphan(note: Note, part: str) -> Fault:
-    """Return the fault of a note whose pin the chip file has no more."""
-    assert note.anchor is not None  # a note without an anchor has its pin
-    revision = note.anchor.chip_file[:8]
-    expected = f"a pin of {part}; place it anew with: pinfolio note edit {note.id} --at PIN"
+    """Return the fault of a note whose place the chip file has no more."""
+    assert note.anchor is not None  # a note without an anchor has its place
+    revision, sort = note.anchor.chip_file[:8], "pin" if _parse_pin_number(note.at) else "place"
+    anew = f"place it anew with: pinfolio note edit {note.id} --at {sort.upper()}"
     found = f"a note on {note.at} {note.anchor.symbol}, gone since chip file {revision}"
-    return Fault(f"{note.shop}/{note.id}", 1, 1, found, expected)
+    return Fault(f"{note.shop}/{note.id}", 1, 1, found, f"a {sort} of {part}; {anew}")
 
 
 def _find_part(note: Note, part_of: Mapping[str, str]) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...loaders.chip_files.yaml_positions import Key
-from ...loaders.shop.note_anchors import NamedPin, follow_anchor
+from ...loaders.shop.note_anchors import follow_anchor, list_places
 from ...schema import Chip
 from ...schema.chips.expectation import Expectation
 from ...schema.errors import Unknown
@@ -118,9 +118,8 @@ def _find_pin(chip: Chip, note: Note) -> tuple[Note, int]:
         raise CannotPropose(
             f"the note {note.id} is on '{note.at}'; only a correction of a pin can be proposed"
         )
-    pins = [NamedPin(pin.number, pin.symbol, pin.function) for pin in chip.pins]
-    followed = follow_anchor(note, pins)
-    for index, pin in enumerate(pins):
+    followed = follow_anchor(note, list_places(chip))
+    for index, pin in enumerate(chip.pins):
         if followed is not None and followed.at == f"pin {pin.number}":
             return followed, index
     raise CannotPropose(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from ...loaders import UnknownPart
-from ...loaders.shop.note_anchors import NamedPin, follow_anchor
+from ...loaders.shop.note_anchors import follow_anchor, list_places
 from ...schema import Chip
 from ...schema.note import Note
 from ..notes.note_form import (
@@ -61,11 +61,10 @@ def follow_place(note: Note, chip: Chip) -> str:
 
     Raises BadForm if the chip has no such pin any more.
     """
-    pins = [NamedPin(pin.number, pin.symbol, pin.function) for pin in chip.pins]
-    followed = follow_anchor(note, pins)
+    followed = follow_anchor(note, list_places(chip))
     if followed is None:
         raise BadForm(
-            f"{note.id}: {chip.part} has the pin of this note no more; place it anew with --at PIN"
+            f"{note.id}: {chip.part} has the place of this note no more; give another with --at"
         )
     return followed.at
 

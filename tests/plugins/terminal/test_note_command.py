@@ -78,7 +78,7 @@ class TestAnchors:
         moved = written.model_copy(update={"at": "pin 14"})  # as if pin 13 had been 14 then
         assert follow_place(moved, chip) == "pin 13"
         gone = written.anchor.model_copy(update={"symbol": "GONE", "function": "Gone."})
-        with pytest.raises(BadForm, match="has the pin of this note no more"):
+        with pytest.raises(BadForm, match="has the place of this note no more"):
             follow_place(written.model_copy(update={"anchor": gone}), chip)
 
 
