@@ -10,8 +10,14 @@ import pytest
 from made_cloud import Good, Made, make_cloud
 from pinfolio.data_demo import chip_files
 from pinfolio.loaders.chip_files.chip_file import load_chip
+from pinfolio.plugins.diagnosis.board.cloud import Seen
 from pinfolio.plugins.diagnosis.evidence.observations import Evidence, Observation
+from pinfolio.plugins.diagnosis.weighing.anything import (
+    compute_anything_chance,
+    compute_anything_density,
+)
 from pinfolio.plugins.diagnosis.weighing.likelihood import Weighed, weigh
+from pinfolio.plugins.diagnosis.weighing.model_trust import model_trust
 from pinfolio.plugins.diagnosis.weighing.pictures import _SHARPNESS, _step_softly
 from pinfolio.plugins.diagnosis.weighing.posterior import NONE, compute_posterior
 from pinfolio.plugins.diagnosis.weighing.spreads import compute_spreads
@@ -83,3 +89,100 @@ def test_a_wrong_reading_speaks_against_nothing_being_wrong_and_a_right_one_for_
 
     assert share_of_none(3.0) < prior[0] / 2
     assert share_of_none(6.0) > 2 * share_of_none(3.0)
+
+
+# Faults that move nothing and make the trace look otherwise, and a rail below ground.
+LOOKS = [
+    Made("part", "C501", "leaky", words={"pin 2": Seen.DISTORTED}),
+    Made("part", "C502", "leaky", words={"pin 2": Seen.CLIPPED}),
+    Made("part", "R501", "open", words={"pin 2": Seen.UNSTABLE}),
+    Made("part", "R502", "open", dc={"sync-feed": -1.0}),
+    Made("part", "R503", "open", dc={"sync-feed": -7.0}),
+    Made("part", "R504", "open", dc={"sync-feed": 0.0}),
+]
+LOOKING_GOOD = {
+    "pin 2": Good(dc=6.0, vpp=3.0, hz=15625.0),
+    "sync-feed": Good(dc=-4.0, vpp=1.0),
+}
+LOOKING = make_cloud(CHIP.part, "colour bars", LOOKING_GOOD, LOOKS)
+LOOKING_SPREADS = compute_spreads(CHIP, LOOKING)
+WORD_CHANCES = model_trust().words
+
+
+def weigh_look(at: str, quantity: str, **fields: object) -> Weighed:
+    observation = Observation(at, quantity, **fields)  # type: ignore[arg-type]
+    return weigh(CHIP, LOOKING, LOOKING_SPREADS, observation)
+
+
+def test_a_figure_that_the_model_is_wrong_about_is_as_in_a_good_set_or_anything() -> None:
+    """The density of a good set is a normal one round its boards: meter and spread as squares."""
+    spread_v = np.hypot(SPREADS.dc_v[0], 0.2)
+    good = stats.norm.pdf(5.8, 6.0, spread_v)
+    anything = compute_anything_density(SPREADS, 5.8)
+    share = model_trust().then_good
+    found = weigh_one("pin 2", "dc", value=5.8, uncertainty=0.2).otherwise
+    assert found == pytest.approx(share * good + (1 - share) * anything, rel=1e-6)
+
+
+def test_a_verdict_that_the_model_is_wrong_about_has_the_chance_of_its_range() -> None:
+    half_v = 2.5 * SPREADS.dc_v[1]
+    good = stats.norm.cdf(2.5) - stats.norm.cdf(-2.5)
+    anything = compute_anything_chance(SPREADS, 4.0 - half_v, 4.0 + half_v)
+    share = model_trust().then_good
+    found = weigh_one("sync-feed", "dc", verdict="as expected").otherwise
+    assert found == pytest.approx(share * good + (1 - share) * anything, rel=1e-3)
+
+
+def test_a_signal_that_the_parts_alone_give_is_doubted_and_its_voltage_is_not() -> None:
+    doubt = model_trust().unstated_signal["wrong"]
+    assert weigh_look("sync-feed", "vpp", value=1.0).doubt == doubt
+    assert weigh_look("pin 2", "vpp", value=3.0).doubt == 0.0
+    assert weigh_look("sync-feed", "dc", value=-4.0, uncertainty=0.02).doubt == 0.0
+    assert weigh_look("sync-feed", "ripple", value=0.01).doubt == 0.0
+
+
+def test_a_word_counts_as_predicted_as_another_one_or_as_none() -> None:
+    """Clipped is a way to be distorted; a steady good trace is neither."""
+    plain = weigh_look("pin 2", "vpp", value=3.0, is_steady=True).predicted[0]
+    seen = weigh_look("pin 2", "vpp", value=3.0, seen=("distorted",)).predicted
+    assert seen[1] == pytest.approx(WORD_CHANCES["predicted"] * plain)
+    assert seen[2] == pytest.approx(WORD_CHANCES["other predicted"] * plain)
+    assert seen[0] == pytest.approx(WORD_CHANCES["none predicted"] * plain)
+
+
+def test_a_trace_said_to_be_steady_denies_a_look_and_one_nothing_is_said_of_hardly() -> None:
+    unsaid = weigh_look("pin 2", "vpp", value=3.0).predicted
+    steady = weigh_look("pin 2", "vpp", value=3.0, is_steady=True).predicted
+    assert unsaid[1] == pytest.approx(WORD_CHANCES["nothing said of"] * unsaid[0])
+    assert steady[1] == pytest.approx(WORD_CHANCES["none predicted"] * steady[0])
+
+
+def test_a_counter_shows_of_looks_only_that_the_frequency_jumps() -> None:
+    counted = weigh_look("pin 2", "frequency", value=15625.0, uncertainty=1.0)
+    assert counted.predicted[1] == pytest.approx(counted.predicted[0])
+    assert counted.moved[1].max() == 0.0
+    assert (counted.predicted[3] < counted.predicted[0]).all()
+    assert counted.moved[3].min() == 1.0
+
+
+def test_of_a_signal_at_the_noise_nobody_says_how_it_looks() -> None:
+    floor_v = float(LOOKING_SPREADS.floor_v[0])
+    gone = weigh_look("pin 2", "vpp", value=floor_v).predicted
+    assert gone[1] == pytest.approx(gone[0])
+    there = weigh_look("pin 2", "vpp", value=1.01 * floor_v).predicted
+    assert there[1] == pytest.approx(WORD_CHANCES["nothing said of"] * there[0])
+
+
+@pytest.mark.parametrize(("verdict", "row"), [("too low", 4), ("too high", 5), ("missing", 6)])
+def test_a_negative_rail_that_is_too_low_lies_nearer_to_zero(verdict: str, row: int) -> None:
+    predicted = weigh_look("sync-feed", "dc", verdict=verdict).predicted.mean(axis=1)
+    assert predicted[row] > 0.4
+    assert predicted[0] < 0.01
+
+
+def test_nothing_to_count_is_a_stray_figure_or_none() -> None:
+    """One count in ten is stray there, spread over seven natural logarithms."""
+    counted = weigh_one("pin 2", "frequency", value=15625.0, uncertainty=1.0).predicted
+    assert counted[1] == pytest.approx(0.1 / 7)
+    spread = np.hypot(SPREADS.frequency[0], 1.0 / 15625.0)
+    assert counted[0] == pytest.approx(stats.norm.pdf(0.0, 0.0, spread), rel=1e-6)
