@@ -186,3 +186,14 @@ def test_nothing_to_count_is_a_stray_figure_or_none() -> None:
     assert counted[1] == pytest.approx(0.1 / 7)
     spread = np.hypot(SPREADS.frequency[0], 1.0 / 15625.0)
     assert counted[0] == pytest.approx(stats.norm.pdf(0.0, 0.0, spread), rel=1e-6)
+
+
+def test_a_move_by_one_spread_of_good_boards_hardly_shows_and_one_by_four_does() -> None:
+    """1 - exp(-(x / 2)^2): 0.2212 and 0.9817 in any table of the exponential function."""
+    spread_v = float(SPREADS.dc_v[1])
+    moves = {"C501": 4.0 + spread_v, "C502": 4.0 + 4 * spread_v}
+    faults = [Made("part", ref, "open", dc={"sync-feed": volts}) for ref, volts in moves.items()]
+    cloud = make_cloud(CHIP.part, "colour bars", GOOD, faults)
+    observation = Observation("sync-feed", "dc", value=4.0, uncertainty=0.02)
+    moved = weigh(CHIP, cloud, compute_spreads(CHIP, cloud), observation).moved
+    assert moved.mean(axis=1) == pytest.approx([0.0, 0.2212, 0.9817], abs=2e-4)
