@@ -84,19 +84,17 @@ class LineTable:
         slopes = runs.list_slopes(self._is_sloping, interval_s)
         volts = np.repeat(self._levels[runs.segments], runs.lengths)
         volts[slopes.places] += self._level_slopes[slopes.segments] * slopes.after_s
-        bends = self._colour_slopes[slopes.segments] * slopes.after_s
+        bends = (self._colour_slopes[slopes.segments] * slopes.after_s).astype(np.complex64)
         turn_hz = 2j * np.pi * self._carrier_hz
-        rotations = np.exp(turn_hz * interval_s * np.arange(_RUN)).astype(np.complex64)
-        carrier = np.empty((_BLOCK // _RUN, _RUN), dtype=np.complex64)
+        carrier = _turn_carrier(turn_hz * interval_s, min(count, _BLOCK))
         for first in range(0, count, _BLOCK):
             end = min(first + _BLOCK, count)
-            colour = runs.repeat(self._colours, first, end)
+            # The turn of the carrier up to the block is taken into the few colours.
+            turn = np.complex64(np.exp(turn_hz * (first_s + interval_s * first)))
+            colour = runs.repeat(self._colours * turn, first, end)
             inside = slice(*np.searchsorted(slopes.places, (first, end)))
-            colour[slopes.places[inside] - first] += bends[inside]
-            starts_s = first_s + interval_s * np.arange(first, first + _BLOCK, _RUN)
-            phases = np.exp(turn_hz * starts_s).astype(np.complex64)
-            np.multiply.outer(phases, rotations, out=carrier)
-            colour *= carrier.ravel()[: end - first]
+            colour[slopes.places[inside] - first] += bends[inside] * turn
+            colour *= carrier[: end - first]
             volts[first:end] += colour.real
         return volts
 
@@ -155,6 +153,16 @@ class _Slopes(NamedTuple):
     places: NDArray[np.intp]
     segments: NDArray[np.intp]
     after_s: Samples
+
+
+def _turn_carrier(turn: complex, count: int) -> Vectors:
+    """Return exp(n turn) for n from 0 on, shape (count,), as products of few rotations."""
+    import numpy as np
+
+    runs = -(-count // _RUN)
+    coarse = np.exp(turn * _RUN * np.arange(runs)).astype(np.complex64)
+    fine = np.exp(turn * np.arange(_RUN)).astype(np.complex64)
+    return np.multiply.outer(coarse, fine).ravel()[:count]
 
 
 def _find_interval_s(t_s: Samples) -> float | None:
