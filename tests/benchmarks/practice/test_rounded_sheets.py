@@ -123,3 +123,33 @@ def test_a_delay_line_without_its_end_doubles_the_picture(ngspice: None) -> None
     assert shown.signals["dl-out", "vpp"] == pytest.approx(2 * 0.94, rel=0.15)
     assert shown.symptoms == [("too much contrast",)]
     assert "distorted" in shown.words["dl-out"]
+
+
+def test_a_leaky_clamp_store_darkens_its_colour_by_its_divider(ngspice: None) -> None:
+    """5.65 V behind 1 MΩ into 6.8 MΩ are 4.9 V: red is drawn down, its cathode goes up."""
+    boards = load_boards("ryw5230")
+    shown, good = (
+        boards.simulate(1, part_fault("C309", "leaky", 6.8e6)),
+        boards.simulate(1, NO_FAULT),
+    )
+    assert shown.board.dc["pin 10"] == pytest.approx(5.65 * 6.8 / 7.8, rel=0.04)
+    assert shown.board.dc["cathode-red"] > good.board.dc["cathode-red"] + 15
+    assert shown.board.dc["cathode-green"] == pytest.approx(good.board.dc["cathode-green"], abs=6)
+    assert ("colour cast",) in shown.symptoms
+
+
+def test_an_open_collector_load_floods_its_colour_and_wakes_the_limiter(ngspice: None) -> None:
+    """A cathode near ground draws all the beam it can: common practice; the limiter answers."""
+    shown = load_boards("ryw5230").simulate(1, part_fault("R342", "open"))
+    assert shown.board.dc["cathode-green"] < 10
+    assert shown.board.dc["pin 7"] < 5
+    assert shown.signals["pin 14", "vpp"] < 1.5
+    assert shown.symptoms[0] == ("colour cast",)
+
+
+def test_without_r_y_the_red_bars_are_those_of_luminance(ngspice: None) -> None:
+    """R = Y + (R-Y): alone, Y steps down through all bars (BT.470), of the same height."""
+    shown = load_boards("ryw5230").simulate(1, part_fault("C301", "open"))
+    assert shown.signals["pin 14", "vpp"] == pytest.approx(1.88, rel=0.1)
+    assert "distorted" in shown.words["pin 14"]
+    assert shown.symptoms == [("wrong hue",)]
