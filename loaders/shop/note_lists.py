@@ -42,9 +42,12 @@ def stage_list(shop: Shop, notes_folder: Path, notes: Iterable[Note]) -> Path:
     return Path(LISTS) / name
 
 
-def load_lists(shop: Shop, faults: list[Fault]) -> list[Note]:
-    """Return the revisions in all lists whose signature counts; append the faults of the others."""
-    signers = list(shop.list_signers())
+def load_lists(shop: Shop, faults: list[Fault], signers: list[bytes] | None = None) -> list[Note]:
+    """Return the revisions in all lists whose signature counts; append the faults of the others.
+
+    Only those of ``signers`` count, by default the shop's own.
+    """
+    signers = list(shop.list_signers()) if signers is None else signers
     notes: list[Note] = []
     for path in _list_files(shop):
         try:

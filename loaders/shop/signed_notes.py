@@ -202,14 +202,26 @@ def _write_list(folder: Path, handle: str, digests: Iterable[str], private_key: 
     (folder / RECEIVED_LIST).write_bytes(signature + b"\n" + text)
 
 
+def list_notes_signed_by(shop: Shop, public_key: bytes) -> list[Note]:
+    """Return the own revisions, each in a file of its own, that a key signed."""
+    notes = (read_signed_note(shop, path, [public_key]) for path in _list_signed(shop))
+    return [note for note in notes if note is not None]
+
+
+def read_digests_signed_by(path: Path, public_key: bytes) -> frozenset[str]:
+    """Return the digests of a list of received notes if a key signed it, else none."""
+    try:
+        return _read_list(path, path.parent.name, [public_key])
+    except (OSError, ValueError):
+        return frozenset()
+
+
 def stage_signed_again(shop: Shop, staging: Path, public_key: bytes, private_key: bytes) -> None:
     """Sign with ``private_key`` all that ``public_key`` signed, in the staging folder.
 
     So notes written before a key ended still count. Raises ShopError, OSError.
     """
-    notes = [
-        note for path in _list_signed(shop) if (note := read_signed_note(shop, path, [public_key]))
-    ]
+    notes = list_notes_signed_by(shop, public_key)
     own_notes = staging / shop.notes.relative_to(shop.folder)
     stage_signed_notes(shop, own_notes, notes, private_key)
     for path in sorted(shop.received.glob(f"*/{RECEIVED_LIST}")):

@@ -7,6 +7,7 @@ plain files that can be kept under version control or on a memory stick.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -19,7 +20,12 @@ from ..instrument_choice import (
 )
 from ..shop_device_commands import device_command
 from ..shop_key_commands import key_command
-from ..shop_options import open_chosen_shop, shop_option
+from ..shop_options import open_chosen_shop, shop_option, yes_option
+
+if TYPE_CHECKING:
+    from ....loaders.shop.shop_folder import Shop
+
+_MOST_SHOWN: Final = 20
 
 
 @click.group(help=__doc__)
@@ -70,13 +76,21 @@ def init_command(
     click.echo("Keep a copy of it, encrypted: pinfolio shop key backup FILE")
 
 
-@command.command("mend", short_help="Merge the copies that synchronisation left.")
+@command.command("mend", short_help="Merge copies, or sign again what an older copy brought.")
+@click.option(
+    "--sign-again", is_flag=True,
+    help="Sign again the notes that an earlier key of this shop or a revoked device had signed.",
+)  # fmt: skip
+@yes_option
 @shop_option
-def mend_command(shop_folder: Path | None) -> None:
+def mend_command(sign_again: bool, yes: bool, shop_folder: Path | None) -> None:
     """Merge conflict copies, such as "shops (conflicted copy).toml" or "notes-laptop.jsonl".
 
     When two computers change one file of a synchronised folder, a second copy of it appears. All
     that a copy adds is merged; the copy itself is moved to set-aside/ in the shop's folder.
+
+    An older copy of the folder may bring back notes signed by a key that ended since; they are set
+    aside. --sign-again shows them, and on your word they count again, all at once.
     """
     from ....loaders.shop.copy_merging import merge_conflict_copies
     from ....schema.text import visible
@@ -87,6 +101,33 @@ def mend_command(shop_folder: Path | None) -> None:
         click.echo(visible(f"{copy.path}: a copy of {copy.original.name}"))
     count = f"{len(copies)} merged and moved to set-aside/."
     click.echo(count if copies else "There are no copies.")
+    if sign_again:
+        _sign_again(shop, yes)
+
+
+def _sign_again(shop: Shop, yes: bool) -> None:
+    """Show the notes that ended keys signed, and sign them again once that is confirmed."""
+    from ....loaders.shop.ended_signatures import list_ended_signatures, sign_ended_again
+    from ....schema.text import visible
+    from ...notes.note_view import RevisionView
+
+    ended = list_ended_signatures(shop)
+    if not ended:
+        click.echo("There is nothing that an ended key signed.")
+        return
+    for one in ended:
+        received = f" and {one.received} notes of other shops" if one.received else ""
+        click.echo(visible(f"{len(one.notes)} own notes{received}; {one.reason}:"), err=True)
+        for note in one.notes[-_MOST_SHOWN:]:
+            words = RevisionView(note).sentence
+            click.echo(visible(f"  {note.chip} {note.at}: {words}"), err=True)
+        if len(one.notes) > _MOST_SHOWN:
+            click.echo(f"  and {len(one.notes) - _MOST_SHOWN} earlier ones", err=True)
+    if not yes:
+        question = "Whoever found such a key could have written them. Sign all as your own words?"
+        click.confirm(question, abort=True, err=True)
+    sign_ended_again(shop, ended)
+    click.echo(f"{sum(len(one.notes) for one in ended)} notes are signed again.")
 
 
 command.add_command(key_command)

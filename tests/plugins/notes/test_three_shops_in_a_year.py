@@ -1,7 +1,8 @@
 """A year of three shops with two computers each, told in the commands they give.
 
-A rogue edit of a caution, a stolen laptop, a lost key, a namesake, a renumbered chip. At the end
-all six computers hold the same notes, and nothing old that is played again changes that.
+A rogue edit of a caution, a stolen laptop, a lost key, a namesake, a renumbered chip, 2,000 rows of
+an old repair book. At the end all computers hold the same notes, and nothing old that is played
+again changes that.
 All shops, sets and parts are invented.
 """
 
@@ -133,6 +134,7 @@ def test_three_shops_in_a_year(year: Year, tmp_path: Path) -> None:
     meet_a_namesake(year)
     number_the_pins_anew(year, tmp_path / "folio.db")
     play_january_again(year, january)
+    import_the_old_book(year, tmp_path / "book.csv")
 
 
 def write_readings(year: Year) -> list[Path]:
@@ -258,3 +260,29 @@ def play_january_again(year: Year, january: list[Path]) -> None:
     assert [computer.list_notes().keys() for computer in year.computers] == before
     listed = json.loads(year.desk["south"].run("shop", "device", "--json").stdout)["keys"]
     assert {key["name"]: key["state"] for key in listed}["laptop"] == "revoked"
+
+
+def import_the_old_book(year: Year, book: Path) -> None:
+    """New Year's Eve: north types its old repair book into a table, and imports it on both
+    computers. Both make the same notes; everybody has each once, and they count as one shop's.
+    """
+    rows = ["IC;Pin;State;DC;Job;Date;Shelf"]
+    rows += [
+        f"{CHIP};{PIN};no signal;3,{n % 90:02d};B{n};2020-01-{n % 28 + 1:02d};A"
+        for n in range(2_000)
+    ]
+    rows.append(f"{CHIP};99;no signal;3,1;B9999;2020-01-01;A")
+    book.write_text("\n".join(rows), encoding="utf-8")
+    desk, laptop = year.desk["north"], year.laptop["north"]
+    words = ("note", "import", book, "--map", "skip=Shelf", "--yes")
+    taken = desk.run(*words, is_refused=True)
+    assert "2000 new notes; 1 not taken" in taken.stdout
+    assert f"{book}:2002: not taken: no pin '99'" in taken.stderr
+    assert "2000 new notes" in laptop.run(*words, is_refused=True).stdout
+    before, shops = len(desk.list_notes()), count_observed_shops(year.desk["east"])
+    news = desk.share()
+    for computer in (laptop, year.desk["east"], year.laptop["east"], year.desk["south"]):
+        computer.merge(news)
+        assert len(computer.list_notes()) == before
+    assert "0 new notes; 2000 here already" in desk.run(*words, is_refused=True).stdout
+    assert count_observed_shops(year.desk["east"]) == shops
