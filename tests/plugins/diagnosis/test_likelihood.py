@@ -197,3 +197,10 @@ def test_a_move_by_one_spread_of_good_boards_hardly_shows_and_one_by_four_does()
     observation = Observation("sync-feed", "dc", value=4.0, uncertainty=0.02)
     moved = weigh(CHIP, cloud, compute_spreads(CHIP, cloud), observation).moved
     assert moved.mean(axis=1) == pytest.approx([0.0, 0.2212, 0.9817], abs=2e-4)
+
+
+def test_an_unstated_amplitude_is_as_expected_within_a_fifth_of_it() -> None:
+    spread = LOOKING_SPREADS.vpp[1]
+    found = weigh_look("sync-feed", "vpp", verdict="as expected", is_steady=True).predicted[0]
+    within = stats.norm.cdf(np.log(1.2) / spread) - stats.norm.cdf(np.log(0.8) / spread)
+    assert found == pytest.approx(within, rel=1e-3)
