@@ -124,26 +124,24 @@ class BarReadings:
 
         On lines of either sign of V they turn the same way, which a PAL decoder makes good.
         """
-        turned = [
-            (
-                math.remainder(bar.phase_deg.value - _compute_phase_deg(bar.expected_chroma), 360),
-                bar,
-            )
-            for bar in self.bars
-            if bar.phase_deg is not None
-        ]
-        if len(turned) < _FEWEST_COLOURS:
+        phases, turns_deg, lines_behind = list[Mean](), list[float](), list[float]()
+        for bar in self.bars:
+            if bar.phase_deg is not None:
+                off_deg = bar.phase_deg.value - _compute_phase_deg(bar.expected_chroma)
+                phases.append(bar.phase_deg)
+                turns_deg.append(math.remainder(off_deg, 360))
+                lines_behind.append(bar.lines_behind_burst)
+        if len(phases) < _FEWEST_COLOURS:
             return None
         # Without any noise every colour counts alike.
-        errors_deg = [bar.phase_deg.uncertainty for _, bar in turned if bar.phase_deg]
+        errors_deg = [phase.uncertainty for phase in phases]
         weights = np.maximum(errors_deg, _LEAST_ERROR_DEG) ** -2.0
-        values = np.radians([error_deg for error_deg, _ in turned])
-        mean = float(np.angle(np.sum(weights * np.exp(1j * values))))
-        behind = float(np.average([bar.lines_behind_burst for _, bar in turned], weights=weights))
-        error_deg = math.hypot(
-            float(np.sum(weights)) ** -0.5, self.burst_error_deg, behind * self.turn_error_deg
-        )
-        return Mean(math.degrees(mean), error_deg)
+        # Angles are averaged as directions: the mean of 359° and 1° is 0°.
+        turn = float(np.angle(np.sum(weights * np.exp(1j * np.radians(turns_deg)))))
+        mean_lines_behind = float(np.average(lines_behind, weights=weights))
+        noise_deg = float(np.sum(weights)) ** -0.5
+        drift_deg = mean_lines_behind * self.turn_error_deg
+        return Mean(math.degrees(turn), math.hypot(noise_deg, self.burst_error_deg, drift_deg))
 
     def find_phase_error_deg(self, bar: BarReading) -> float:
         """Return the standard uncertainty of a bar's phase, that of the burst included."""
@@ -175,39 +173,40 @@ def measure_bars(
     levels, blanking = VIDEO_LEVELS[system], read_blanking(grid)
     if blanking is None:
         return None
-    black, span = float(levels.black), float(levels.white - levels.black)
-    readings, noises = list[BarReading](), list[float]()
+    black, height = float(levels.black), float(levels.white - levels.black)
+    readings, noises_v = list[BarReading](), list[float]()
     colours = bar_colours(system, percent)
     for name, colour, span_s in zip(BAR_NAMES, colours, list_bar_spans_s(system), strict=True):
-        chroma = span * complex(*compute_chrominance(colour))
+        chroma = height * complex(*compute_chrominance(colour))
         part = _read_part(grid, span_s, carrier_hz, burst, chroma)
-        if part is not None and system.startswith("SECAM"):
-            # Frequency modulation has no amplitude and no phase to be read.
-            part = replace(part, amplitude=Mean(0.0, math.inf), phase_deg=None)
         if part is None:
             continue
-        noises.append(part.noise_v)
+        # Frequency modulation has no amplitude and no phase to be read.
+        if system.startswith("SECAM"):
+            part = replace(part, amplitude=Mean(0.0, math.inf), phase_deg=None)
+        middle_s = sum(span_s) / 2
+        noises_v.append(part.noise_v)
         readings.append(
             BarReading(
-                name,
-                _clamp(grid, part, blanking),
-                part.amplitude,
-                part.phase_deg,
-                black + span * compute_luminance(colour),
-                chroma,
-                _find_level_error_v(part),
-                burst.count_lines(sum(span_s) / 2) if burst is not None else 0.0,
+                name=name,
+                luminance=_clamp(grid, part, blanking),
+                amplitude=part.amplitude,
+                phase_deg=part.phase_deg,
+                expected_luminance=black + height * compute_luminance(colour),
+                expected_chroma=chroma,
+                level_error_v=_find_level_error_v(part),
+                lines_behind_burst=burst.count_lines(middle_s) if burst is not None else 0.0,
             )
         )
     coloured = [bar for bar in readings[:-1] if abs(bar.expected_chroma) > GREY]
     if len(coloured) < _FEWEST_COLOURS - 1:
         return None
     return BarReadings(
-        tuple(readings),
-        float(levels.white),
-        float(np.median(noises)),
-        _find_error_deg(burst),
-        math.degrees(burst.turn_doubt) if burst is not None else 0.0,
+        bars=tuple(readings),
+        white=float(levels.white),
+        noise_v=float(np.median(noises_v)),
+        burst_error_deg=_find_error_deg(burst),
+        turn_error_deg=math.degrees(burst.turn_doubt) if burst is not None else 0.0,
     )
 
 

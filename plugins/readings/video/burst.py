@@ -25,6 +25,7 @@ from .sync_pulses import Index
 _PLATEAU_S: Final = (5.98e-6, 7.45e-6)  # within the burst of every system
 _USUAL_BURST: Final = 0.75  # quantile of the lines
 _BURST_BLANKING: Final = 9  # lines
+_FEWEST_PAIRS: Final = 3  # of neighbouring lines, for a straight line through their phases
 _LATER_S: Final = (8.3e-6, 10.2e-6)  # behind the burst of PAL and NTSC
 _EARLIER_S: Final = (6.1e-6, 8.0e-6)
 _SAMPLES_A_CYCLE: Final = 2.2  # at least, for a sine to be told from its alias
@@ -132,26 +133,28 @@ def measure_burst(grid: LineGrid, carrier_hz: float) -> Burst | None:
     if fit is None:
         return None
     which = cut.which
-    with_burst = _find_lines_with_burst(fit)
-    if not with_burst.all():
-        which = which[with_burst]
-        fit = replace(fit, vectors=fit.vectors[with_burst], levels_v=fit.levels_v[with_burst])
+    has_burst = _find_lines_with_burst(fit)
+    if not has_burst.all():
+        which = which[has_burst]
+        fit = replace(fit, vectors=fit.vectors[has_burst], levels_v=fit.levels_v[has_burst])
     order = grid.order[which].astype(np.float64)
-    turn, turn_error = _find_turn(fit.vectors, order, fit.vector_error_v)
-    turned = fit.vectors * np.exp(-1j * turn * order)
-    swing, even_positive = _find_swing(turned, order, fit.vector_error_v)
+    turn_a_line, turn_error = _find_turn(fit.vectors, order, fit.vector_error_v)
+    vectors_in_step = fit.vectors * np.exp(-1j * turn_a_line * order)
+    swing, is_even_positive = _find_swing(vectors_in_step, order, fit.vector_error_v)
+    # Where lines do not tell the turn, a time base that is off turns the next line's burst as well.
     if swing is not None and not math.isfinite(turn_error):
         drift_deg = math.degrees(2 * math.pi * carrier_hz * grid.line_s * TIME_BASE)
         swing = Mean(swing.value, math.hypot(swing.uncertainty, drift_deg))
-    alternates = swing is not None and swing.value > _ALTERNATES_DEG
-    is_positive = (order % 2 == 0) == even_positive if alternates else np.ones(len(order), bool)
+    is_positive = np.ones(len(order), bool)
+    if swing is not None and swing.value > _ALTERNATES_DEG:
+        is_positive = (order % 2 == 0) == is_even_positive
     return Burst(
         carrier_hz=carrier_hz,
         amplitude=_average_amplitude(fit),
         fit=fit,
         which=which,
         order=order,
-        turn_a_line=turn,
+        turn_a_line=turn_a_line,
         turn_error=turn_error,
         swing_deg=swing,
         is_positive=np.asarray(is_positive),
@@ -167,10 +170,10 @@ def _find_lines_with_burst(fit: CarrierFit) -> NDArray[np.bool_]:
     """
     sizes_v = fit.amplitudes_v
     usual_v = float(np.quantile(sizes_v, _USUAL_BURST))
-    present = sizes_v > usual_v / 2
-    few = np.count_nonzero(~present) <= _BURST_BLANKING
-    if usual_v > _SEEN * fit.vector_error_v and few:
-        return np.asarray(present)
+    is_present = sizes_v > usual_v / 2
+    are_few_missing = np.count_nonzero(~is_present) <= _BURST_BLANKING
+    if usual_v > _SEEN * fit.vector_error_v and are_few_missing:
+        return np.asarray(is_present)
     return np.ones(len(sizes_v), dtype=bool)
 
 
@@ -190,30 +193,33 @@ def _find_turn(vectors: Vectors, order: Samples, error_v: float) -> tuple[float,
 
     Lines two apart have the same V switch, so that this holds for NTSC and PAL alike.
     """
-    gaps = np.subtract.outer(order, order) if len(order) <= 3 else None
-    if gaps is not None:
+    if len(order) <= 3:  # the middle one of three lines may be missing
+        gaps = np.subtract.outer(order, order)
         first, second = np.nonzero(np.triu(gaps.T == 2))
     else:
         first = np.flatnonzero(order[2:] - order[:-2] == 2)
         second = first + 2
     if not len(first):
         return 0.0, math.inf
-    turn = float(np.angle(np.sum(vectors[second] * vectors[first].conj()))) / 2
-    turned = vectors * np.exp(-1j * turn * order)
-    amplitude = float(np.mean(np.abs(vectors)))
-    scatter = error_v / amplitude if amplitude else math.inf
+    rough_turn = float(np.angle(np.sum(vectors[second] * vectors[first].conj()))) / 2
+    vectors_in_step = vectors * np.exp(-1j * rough_turn * order)
+    amplitude_v = float(np.mean(np.abs(vectors)))
+    phase_error = error_v / amplitude_v if amplitude_v else math.inf
     pairs = np.flatnonzero(np.diff(order) == 1)
-    if len(pairs) < 3:
-        return turn, scatter / math.sqrt(2)
-    axes = np.unwrap(np.angle(turned[pairs + 1] * turned[pairs])) / 2
-    at = order[pairs] + 0.5
-    centred = at - at.mean()
-    slope = float(centred @ axes) / float(centred @ centred)
-    spread = math.sqrt(float(centred @ centred))
-    rest = axes - axes.mean() - slope * centred
+    if len(pairs) < _FEWEST_PAIRS:
+        return rough_turn, phase_error / math.sqrt(2)
+
+    # The product of two neighbours has twice the phase of their axis, whatever the swing.
+    axes = np.unwrap(np.angle(vectors_in_step[pairs + 1] * vectors_in_step[pairs])) / 2
+    pair_middles = order[pairs] + 0.5
+    centred = pair_middles - pair_middles.mean()
+    squares = float(centred @ centred)
+    slope = float(centred @ axes) / squares
+    residuals = axes - axes.mean() - slope * centred
     # Neighbouring pairs share a line, so that their errors are not independent.
-    found = math.sqrt(2 * float(rest @ rest) / max(len(rest) - 2, 1))
-    return turn + slope, max(found, scatter / math.sqrt(2)) / spread
+    scatter = math.sqrt(2 * float(residuals @ residuals) / max(len(residuals) - 2, 1))
+    error = max(scatter, phase_error / math.sqrt(2)) / math.sqrt(squares)
+    return rough_turn + slope, error
 
 
 def _find_swing(vectors: Vectors, order: Samples, error_v: float) -> tuple[Mean | None, bool]:
@@ -222,15 +228,19 @@ def _find_swing(vectors: Vectors, order: Samples, error_v: float) -> tuple[Mean 
     if not pairs.size:
         return None, True
     steps = vectors[pairs + 1] * vectors[pairs].conj()
-    even = order[pairs] % 2 == 0
-    angles = [float(np.angle(np.sum(steps[part]))) for part in (even, ~even) if part.any()]
-    amplitude = float(np.mean(np.abs(vectors)))
-    error = math.degrees(error_v / amplitude) if amplitude else math.inf
+    is_from_even = order[pairs] % 2 == 0
+    angles = [
+        float(np.angle(np.sum(steps[side]))) for side in (is_from_even, ~is_from_even) if side.any()
+    ]
+    amplitude_v = float(np.mean(np.abs(vectors)))
+    error_deg = math.degrees(error_v / amplitude_v) if amplitude_v else math.inf
+    # Of two lines, one step tells both the swing and its direction.
     if len(angles) == 1:
-        up = angles[0] > 0 if even.any() else angles[0] < 0
-        return Mean(abs(math.degrees(angles[0])), error * math.sqrt(2)), up
-    swing = abs(math.degrees(angles[0] - angles[1])) / 2
-    return Mean(swing, 2 * error / math.sqrt(len(vectors))), angles[0] > angles[1]
+        is_even_positive = angles[0] > 0 if is_from_even.any() else angles[0] < 0
+        return Mean(abs(math.degrees(angles[0])), error_deg * math.sqrt(2)), is_even_positive
+    from_even, from_odd = angles
+    swing_deg = abs(math.degrees(from_even - from_odd)) / 2
+    return Mean(swing_deg, 2 * error_deg / math.sqrt(len(vectors))), from_even > from_odd
 
 
 def has_secam_carrier(grid: LineGrid) -> bool | None:
@@ -244,14 +254,16 @@ def has_secam_carrier(grid: LineGrid) -> bool | None:
     early, late = fit_carrier(early_cut, _SECAM_HZ), fit_carrier(late_cut, _SECAM_HZ)
     if early is None or late is None or len(early.vectors) != len(late.vectors):
         return None
-    if float(np.mean(late.amplitudes_v)) < _SECAM_LASTS * float(np.mean(early.amplitudes_v)):
+    late_v = float(np.mean(late.amplitudes_v))
+    is_over = late_v < _SECAM_LASTS * float(np.mean(early.amplitudes_v))
+    if is_over or late_v < _SEEN * late.vector_error_v:
         return False
-    if float(np.mean(late.amplitudes_v)) < _SEEN * late.vector_error_v:
-        return False
+    # The turn between the two parts tells how far each line's carrier is off the middle.
     apart_s = float(np.mean(late_cut.at_s - early_cut.at_s))
-    turns = np.angle(late.vectors * early.vectors.conj()) / (2 * np.pi * apart_s)
-    order = grid.order[early_cut.which] % 2
-    groups = [float(np.mean(turns[order == side])) for side in (0, 1) if (order == side).any()]
-    if len(groups) < 2:
+    off_hz = np.angle(late.vectors * early.vectors.conj()) / (2 * np.pi * apart_s)
+    is_even = grid.order[early_cut.which] % 2 == 0
+    if is_even.all() or not is_even.any():
         return True
-    return _SECAM_APART_HZ[0] < abs(groups[0] - groups[1]) < _SECAM_APART_HZ[1]
+    rest_apart_hz = abs(float(np.mean(off_hz[is_even])) - float(np.mean(off_hz[~is_even])))
+    least_hz, most_hz = _SECAM_APART_HZ
+    return least_hz < rest_apart_hz < most_hz

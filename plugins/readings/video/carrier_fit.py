@@ -42,16 +42,15 @@ class CarrierFit:
         Sampling that is locked makes the same errors on many lines, which no averaging lessens.
         """
         amplitude_v = float(np.sqrt(np.mean(np.abs(self.vectors) ** 2)))
-        record, noise_v = grid.record, self.noise_v or 1.0
-        repeated = record.repeated_error_v(self.noise_v) / noise_v
-        repeated /= math.sqrt(grid.count_samplings(carrier_hz))
+        record, noise_v = grid.record, self.noise_v
+        # Errors that come again, over those of the noise, and lessened by each other sampling.
+        repeated_share = record.repeated_error_v(noise_v) / (noise_v or 1.0)
+        repeated_share /= math.sqrt(grid.count_samplings(carrier_hz))
+        level_rounding_v = record.mean_error_v(noise_v, amplitude_v)
+        vector_rounding_v = record.carrier_error_v(noise_v, amplitude_v)
         return (
-            math.hypot(
-                record.mean_error_v(self.noise_v, amplitude_v), repeated * self.level_error_v
-            ),
-            math.hypot(
-                record.carrier_error_v(self.noise_v, amplitude_v), repeated * self.vector_error_v
-            ),
+            math.hypot(level_rounding_v, repeated_share * self.level_error_v),
+            math.hypot(vector_rounding_v, repeated_share * self.vector_error_v),
         )
 
     @property
@@ -66,17 +65,18 @@ def fit_carrier(cut: Cut, carrier_hz: float) -> CarrierFit | None:
     if not lines or samples < FEWEST_SAMPLES:
         return None
     angle = 2 * np.pi * carrier_hz * cut.along_s
-    basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
-    scale = np.linalg.inv(basis.T @ basis)
-    solved = cut.volts @ (basis @ scale)
-    residuals = cut.volts - solved @ basis.T
-    freedom = lines * (samples - 3)
-    noise_v = math.sqrt(float(np.sum(residuals**2)) / freedom)
+    basis = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])  # samples x 3
+    covariance = np.linalg.inv(basis.T @ basis)
+    solved = cut.volts @ (basis @ covariance)  # lines x (level, sine, cosine)
+    residuals_v = cut.volts - solved @ basis.T
+    freedom = lines * (samples - basis.shape[1])
+    noise_v = math.sqrt(float(np.sum(residuals_v**2)) / freedom)
+    # From the first sample of each line back to that of the record.
     turn = np.exp(-2j * np.pi * carrier_hz * cut.at_s)
     return CarrierFit(
         levels_v=solved[:, 0],
         vectors=(solved[:, 1] + 1j * solved[:, 2]) * turn,
         noise_v=noise_v,
-        level_error_v=noise_v * math.sqrt(float(scale[0, 0])),
-        vector_error_v=noise_v * math.sqrt(float(scale[1, 1] + scale[2, 2]) / 2),
+        level_error_v=noise_v * math.sqrt(float(covariance[0, 0])),
+        vector_error_v=noise_v * math.sqrt(float(covariance[1, 1] + covariance[2, 2]) / 2),
     )

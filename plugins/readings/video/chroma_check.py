@@ -50,24 +50,25 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
         return KindCheck()
     told = tell_system(grid, carrier_hz)
     burst = told.burst if told.burst is not None and told.burst.is_seen else None
+    # One line does not show which sign V has, so that no phase is counted from it.
     reference = burst if burst is not None and burst.swing_deg is not None else None
-    found = list_burst_figures(grid, told)
+    figures = list_burst_figures(grid, told)
     bars = measure_bars(grid, system, percent, carrier_hz, reference)
     if bars is not None:
-        found |= {figure.name: figure for figure in _list_bars(bars, waveform)}
-        noise = _read_noise(bars, grid, system)
-        found[noise.name] = noise
-    judged = hold_all(found.values(), _list_spans(waveform), correct)
-    by_name = {one.name: one for one in judged}
+        bar_figures = [*_list_bars(bars, waveform), _read_noise(bars, grid, system)]
+        figures |= {figure.name: figure for figure in bar_figures}
+    judged = hold_all(figures.values(), _list_spans(waveform), correct)
+    by_name = {figure.name: figure for figure in judged}
     defects = name_defects(_list_names(by_name, waveform), by_name)
-    told_words = told.words.split(", ")[-1]
+    # Without sync the line rate is assumed, and only the colour is told.
+    colour_words = told.words.split(", ")[-1]
     has_bars = all(defect.name != "chroma missing" for defect in defects)
     if burst is not None and not has_bars and may_be_field_blanking(grid):
         why = "a burst without bars: lines of field blanking look so; capture more lines"
         blanking = (Defect("only field blanking", why),)
-        return KindCheck(judged, blanking, told_words, _NO_PICTURE)
+        return KindCheck(judged, blanking, colour_words, _NO_PICTURE)
     picture = (cut_picture(grid) or _NO_PICTURE) if grid.left_out else None
-    return KindCheck(judged, defects, told_words, picture)
+    return KindCheck(judged, defects, colour_words, picture)
 
 
 def _list_bars(bars: BarReadings, waveform: Chrominance) -> Iterator[Figure]:
@@ -92,18 +93,21 @@ def _read_noise(bars: BarReadings, grid: LineGrid, system: str) -> Figure:
 
 def _list_spans(waveform: Chrominance) -> dict[str, Span]:
     """Return the limits of the figures, by their names."""
-    low, high = waveform.burst.limits(ASSUMED_WAVEFORM_PERCENT)
-    nominal = waveform.burst.nominal
-    shares = min(low / nominal, _CHROMA_SHARE[0]), max(high / nominal, _CHROMA_SHARE[1])
-    swing = 90.0 if waveform.system.startswith("PAL") else 0.0
-    slack = 2 * limits.SWING_TOLERANCE_DEG
-    most = limits.MOST_PHASE_ERROR_DEG
+    low_v, high_v = waveform.burst.limits(ASSUMED_WAVEFORM_PERCENT)
+    burst_v = waveform.burst.nominal
+    least_share = min(low_v / burst_v, _CHROMA_SHARE[0])
+    most_share = max(high_v / burst_v, _CHROMA_SHARE[1])
+    swing_deg = 90.0 if waveform.system.startswith("PAL") else 0.0
+    slack_deg = 2 * limits.SWING_TOLERANCE_DEG
+    swing_span = max(swing_deg - slack_deg, 0.0), swing_deg + slack_deg
+    most_deg = limits.MOST_PHASE_ERROR_DEG
+    most_noise_v = limits.MOST_NOISE * waveform.vpp_v
     return {
-        _BURST: ((shares[0] * nominal, shares[1] * nominal), "the pin's expectation"),
-        _BARS: ((100 * shares[0], 100 * shares[1]), "the pin's expectation"),
-        _HUE: ((-most, most), "common practice"),
-        _NOISE: ((-math.inf, limits.MOST_NOISE * waveform.vpp_v), "common practice"),
-        _SWING: ((max(swing - slack, 0.0), swing + slack), "BT.470-6, BT.1700; SMPTE 170M"),
+        _BURST: ((least_share * burst_v, most_share * burst_v), "the pin's expectation"),
+        _BARS: ((100 * least_share, 100 * most_share), "the pin's expectation"),
+        _HUE: ((-most_deg, most_deg), "common practice"),
+        _NOISE: ((-math.inf, most_noise_v), "common practice"),
+        _SWING: (swing_span, "BT.470-6, BT.1700; SMPTE 170M"),
     }
 
 

@@ -27,6 +27,7 @@ from .line_grid import Cut, LineGrid
 from .sync_pulses import Index
 
 _MOST_LINES: Final = 16
+_FROM_S, _END_BEFORE_S = 9.2e-6, 1.2e-6  # the part that is fitted, after 0H and before the next
 _ROUNDS: Final = 8  # of shifting by the delay found so far
 _SLOPE_S: Final = 20e-9  # unit of a slope, to keep the columns of a fit alike in size
 _STEP_S: Final = 4e-9
@@ -50,8 +51,8 @@ def measure_delay(
     grid: LineGrid, system: str, percent: float, burst: Burst, noise_v: float
 ) -> Figure | None:
     """Return how late chroma is behind luminance; None where the record does not show it."""
-    line_s = grid.line_s
-    cut = grid.select(np.arange(min(len(grid), _MOST_LINES))).cut(9.2e-6, line_s - 1.2e-6)
+    first_lines = grid.select(np.arange(min(len(grid), _MOST_LINES)))
+    cut = first_lines.cut(_FROM_S, grid.line_s - _END_BEFORE_S)
     if not cut.which.size or cut.interval_s > _MOST_INTERVAL_S:
         return None
     order = grid.order[cut.which]
@@ -66,6 +67,7 @@ def measure_delay(
         for positive in _list_signs(system, burst, order)
         if (fit := _fit(cut, system, percent, nominal_s, carrier, positive, (noise_v, alike)))
     ]
+    # The right signs of V leave the least behind.
     if not fits:
         return None
     delay = min(fits, key=lambda fit: fit.square).delay
@@ -255,30 +257,31 @@ def measure_differential(bars: BarReadings) -> list[Figure]:
     coloured = [bar for bar in bars.bars if abs(bar.expected_chroma) > GREY]
     if len(coloured) < _FEWEST_COLOURS or not math.isfinite(coloured[0].amplitude.uncertainty):
         return []
-    level = np.array([bar.expected_luminance for bar in coloured])
+    levels = np.array([bar.expected_luminance for bar in coloured])  # all of shape (colours,)
     expected = np.array([abs(bar.expected_chroma) for bar in coloured])
     gains = np.array([bar.amplitude.value for bar in coloured]) / expected
-    errors = np.array([bar.amplitude.uncertainty for bar in coloured]) / expected
-    mean = float(gains.mean())
+    gain_errors = np.array([bar.amplitude.uncertainty for bar in coloured]) / expected
+    mean_gain = float(gains.mean())
     # Without chroma to speak of there is nothing that could change with level.
-    if mean < _CLEARLY * float(errors.max()):
+    if mean_gain < _CLEARLY * float(gain_errors.max()):
         return []
-    slope = _fit_slope(level, gains, errors)
-    scale = 100 * bars.white / mean
-    figures = [Figure("differential gain", scale * slope.value, "%", scale * slope.uncertainty)]
+    slope = _fit_slope(levels, gains, gain_errors)
+    percent = 100 * bars.white / mean_gain
+    figures = [Figure("differential gain", percent * slope.value, "%", percent * slope.uncertainty)]
+
     phases = [bar.phase_deg for bar in coloured if bar.phase_deg is not None]
-    if len(phases) == len(coloured):
-        places = np.degrees(np.angle([bar.expected_chroma for bar in coloured]))
-        off = np.array([phase.value for phase in phases]) - places
-        errors = np.array([phase.uncertainty for phase in phases])
-        slope = _fit_slope(level, (off + 180) % 360 - 180, errors)
-        # A subcarrier that is off turns on from bar to bar, as the level falls.
-        behind = np.array([bar.lines_behind_burst for bar in coloured])
-        turned = _fit_slope(level, behind, errors).value * bars.turn_error_deg
-        error = math.hypot(slope.uncertainty, turned)
-        name = "differential phase"
-        figures.append(Figure(name, slope.value * bars.white, "°", error * bars.white))
-    return figures
+    if len(phases) < len(coloured):
+        return figures
+    nominal_deg = np.degrees(np.angle([bar.expected_chroma for bar in coloured]))
+    off_deg = np.array([phase.value for phase in phases]) - nominal_deg
+    errors_deg = np.array([phase.uncertainty for phase in phases])
+    slope = _fit_slope(levels, (off_deg + 180) % 360 - 180, errors_deg)
+    # A subcarrier that is off turns on from bar to bar, as the level falls.
+    lines_behind = np.array([bar.lines_behind_burst for bar in coloured])
+    drift = _fit_slope(levels, lines_behind, errors_deg).value * bars.turn_error_deg
+    error = math.hypot(slope.uncertainty, drift)
+    value_deg, error_deg = slope.value * bars.white, error * bars.white
+    return [*figures, Figure("differential phase", value_deg, "°", error_deg)]
 
 
 def _fit_slope(x: Samples, y: Samples, errors: Samples) -> Mean:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
 from ....schema.systems import SCANNING, VIDEO_LEVELS
 from .averages import Mean, read_flat_part
-from .bars import GREY, BarReadings, measure_bars
+from .bars import GREY, BarReading, BarReadings, measure_bars
 from .burst import Burst
 from .burst_extent import measure_extent
 from .chroma_timing import measure_delay, measure_differential
@@ -30,6 +31,7 @@ from .sync_pulses import find_sync
 from .system import OUT_OF_STEP, Told, find_subcarrier_hz, tell_system
 
 _FEWEST_LINES_FOR_COLOUR: Final = 3  # of a picture; else those of the field blanking help
+_TIP_S: Final = (0.7e-6, 3.9e-6)  # of sync, after 0H
 _BARS_FIT: Final = 0.12  # of white, by which a bar's luminance may differ from its place
 _LEAST_BAR_GAIN: Final = 0.02  # below this there is no picture
 
@@ -72,23 +74,27 @@ def measure_composite(
     ``is_multiburst`` says that packets of sines are expected. Raises NoSync and NoSuchLine.
     """
     sync = find_sync(record)
-    whole = lay_grid(record, sync)
-    grid = leave_out_blanking(whole) if line is None else whole.choose(line, in_field)
+    all_lines = lay_grid(record, sync)
+    grid = leave_out_blanking(all_lines) if line is None else all_lines.choose(line, in_field)
     expected_hz = float(SCANNING[system].subcarrier_hz[0])
-    enough = line is not None or len(grid) >= _FEWEST_LINES_FOR_COLOUR
-    told = tell_system(grid if enough else whole, expected_hz)
+    # Lines of the field blanking carry a burst as well: they help where a picture has few lines.
+    has_enough_lines = line is not None or len(grid) >= _FEWEST_LINES_FOR_COLOUR
+    told = tell_system(grid if has_enough_lines else all_lines, expected_hz)
+    # The residuals of the burst show the noise without the rounding of a level.
     if told.burst is not None and told.burst.is_seen:
         record = replace(record, noise_v=told.burst.fit.noise_v)
-        grid, whole = replace(grid, record=record), replace(whole, record=record)
+        grid, all_lines = replace(grid, record=record), replace(all_lines, record=record)
     has_picture = not is_only_blank(grid) or line is not None
     bars = _find_bars(grid, system, percent, told) if has_picture else None
     figures = {figure.name: figure for figure in measure_levels(grid)}
-    figures |= {one.name: one for one in _list_response(grid, system, figures, is_multiburst)}
-    figures |= list_burst_figures(grid if enough else whole, told)
+    response = _list_response(grid, system, figures, is_multiburst)
+    figures |= {figure.name: figure for figure in response}
+    figures |= list_burst_figures(grid if has_enough_lines else all_lines, told)
     figures |= list_bar_figures(bars)
     if told.colour == "SECAM" and system.startswith("SECAM"):
         shown_percent = percent if bars is not None else None
-        figures |= {one.name: one for one in measure_secam(grid, system, shown_percent)}
+        secam_figures = measure_secam(grid, system, shown_percent)
+        figures |= {figure.name: figure for figure in secam_figures}
     if bars is not None and percent is not None:
         figures |= _list_timing(grid, system, percent, bars, _choose_burst(told))
     figures |= _list_disturbances(record, grid, system, figures, bars)
@@ -152,32 +158,26 @@ def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
     burst = told.burst
     if burst is None:
         return {}
-    amplitude = burst.amplitude
+    size = burst.amplitude
     _, rounding_v = burst.fit.find_rounding_v(grid, burst.carrier_hz)
-    figures = [
-        Figure(
-            "burst amplitude",
-            2 * amplitude.value,
-            "Vpp",
-            2 * math.hypot(amplitude.uncertainty, rounding_v),
-        )
-    ]
-    if burst.is_seen:
-        extent = measure_extent(grid, burst)
-        if extent is not None:
-            cycles = extent.lasts_s.value * burst.carrier_hz
-            error = extent.lasts_s.uncertainty * burst.carrier_hz
-            figures.append(Figure("burst cycles", cycles, "cycles", error))
-            start = extent.start_s
-            figures.append(Figure("burst start after sync", start.value, "s", start.uncertainty))
-        if burst.swing_deg is not None and told.why != OUT_OF_STEP:
-            swing = burst.swing_deg
-            figures.append(
-                Figure("burst swing from line to line", swing.value, "°", swing.uncertainty)
-            )
-        carrier = find_subcarrier_hz(told, grid)
-        if carrier is not None and told.why != OUT_OF_STEP:
-            figures.append(Figure("subcarrier", carrier[0], "Hz", carrier[1]))
+    error_vpp = 2 * math.hypot(size.uncertainty, rounding_v)
+    figures = [Figure("burst amplitude", 2 * size.value, "Vpp", error_vpp)]
+    extent = measure_extent(grid, burst) if burst.is_seen else None
+    if extent is not None:
+        cycles = extent.lasts_s.value * burst.carrier_hz
+        error = extent.lasts_s.uncertainty * burst.carrier_hz
+        figures.append(Figure("burst cycles", cycles, "cycles", error))
+        start = extent.start_s
+        figures.append(Figure("burst start after sync", start.value, "s", start.uncertainty))
+    # Lines that jitter turn the burst: neither swing nor frequency is the signal's own.
+    if burst.is_seen and told.why != OUT_OF_STEP:
+        swing, carrier = burst.swing_deg, find_subcarrier_hz(told, grid)
+        if swing is not None:
+            name = "burst swing from line to line"
+            figures.append(Figure(name, swing.value, "°", swing.uncertainty))
+        if carrier is not None:
+            carrier_hz, error_hz = carrier
+            figures.append(Figure("subcarrier", carrier_hz, "Hz", error_hz))
     return {figure.name: figure for figure in figures}
 
 
@@ -199,19 +199,22 @@ def list_bar_figures(bars: BarReadings | None) -> dict[str, Figure]:
         if turned is not None:
             figures.append(Figure("colours against burst", turned.value, "°", turned.uncertainty))
     for bar in bars.bars:
-        if bar.name not in ("white", "black"):
-            name = f"{bar.name} luminance"
-            figures.append(Figure(name, bar.luminance.value, "V", bar.luminance.uncertainty))
-        if abs(bar.expected_chroma) > GREY and math.isfinite(bar.amplitude.uncertainty):
-            amplitude = bar.amplitude
-            figures.append(
-                Figure(f"{bar.name} chroma", 2 * amplitude.value, "Vpp", 2 * amplitude.uncertainty)
-            )
-            if bar.phase_deg is not None:
-                phase = bar.phase_deg
-                error = bars.find_phase_error_deg(bar)
-                figures.append(Figure(f"{bar.name} phase", phase.value, "°", error))
+        figures += _list_figures_of_bar(bar, bars)
     return {figure.name: figure for figure in figures}
+
+
+def _list_figures_of_bar(bar: BarReading, bars: BarReadings) -> Iterator[Figure]:
+    """Yield luminance, chroma and phase of one bar, as far as it has them."""
+    luminance, amplitude, phase = bar.luminance, bar.amplitude, bar.phase_deg
+    # White and black have figures of their own names.
+    if bar.name not in ("white", "black"):
+        yield Figure(f"{bar.name} luminance", luminance.value, "V", luminance.uncertainty)
+    if abs(bar.expected_chroma) <= GREY or not math.isfinite(amplitude.uncertainty):
+        return
+    yield Figure(f"{bar.name} chroma", 2 * amplitude.value, "Vpp", 2 * amplitude.uncertainty)
+    if phase is not None:
+        error_deg = bars.find_phase_error_deg(bar)
+        yield Figure(f"{bar.name} phase", phase.value, "°", error_deg)
 
 
 def _list_timing(
@@ -232,32 +235,33 @@ def _list_disturbances(
     figures: dict[str, Figure],
     bars: BarReadings | None,
 ) -> dict[str, Figure]:
-    tip = read_flat_part(grid, 0.7e-6, 3.9e-6)
+    """Return line rate, noise, jitter, hum, ripple and overshoot, by their names."""
+    tip = read_flat_part(grid, *_TIP_S)
     sync = figures.get("sync amplitude")
     levels = VIDEO_LEVELS[system]
-    found = list[Figure]()
-    rate = measure_line_rate(grid.sync)
-    if rate is not None:
-        found.append(rate)
+    disturbances: list[Figure | None] = [measure_line_rate(grid.sync)]
     if sync is not None:
         # White is not in every picture, sync is; it may be compressed.
         white_v = sync.value * float(levels.white / -levels.sync)
         if bars is not None:
             white_v = max(white_v, bars.luminance_gain.value * float(levels.white))
         # The back porch of SECAM carries colour.
-        found += measure_noise(grid, white_v, tips_only=system.startswith("SECAM"))
+        disturbances += measure_noise(grid, white_v, tips_only=system.startswith("SECAM"))
     if tip is not None:
-        found += measure_jitter(grid.sync, tip.noise_v, record.interval_s)
+        disturbances += measure_jitter(grid.sync, tip.noise_v, record.interval_s)
+    disturbances += [_measure_ripple(grid), measure_alternation(grid), measure_overshoot(grid)]
+    return {figure.name: figure for figure in disturbances if figure is not None}
+
+
+def _measure_ripple(grid: LineGrid) -> Figure | None:
+    """Return the hum; of a record too short for it, how far blanking wanders; else None."""
     hum = measure_hum(grid)
     if hum is not None:
-        found.append(Figure(f"hum at {hum.hz:g} Hz", hum.vpp.value, "Vpp", hum.vpp.uncertainty))
-    else:
-        wander = measure_wander(grid)
-        if wander is not None:
-            found.append(Figure("wander of blanking", wander.value, "Vpp", wander.uncertainty))
-    for figure in (measure_alternation(grid), measure_overshoot(grid)):
-        found += [figure] if figure is not None else []
-    return {figure.name: figure for figure in found}
+        return Figure(f"hum at {hum.hz:g} Hz", hum.vpp.value, "Vpp", hum.vpp.uncertainty)
+    wander = measure_wander(grid)
+    if wander is None:
+        return None
+    return Figure("wander of blanking", wander.value, "Vpp", wander.uncertainty)
 
 
 def _list_notes(grid: LineGrid, figures: dict[str, Figure]) -> tuple[str, ...]:

@@ -27,11 +27,16 @@ _SWITCH_STOPPED_DEG: Final = 20.0  # of swing that is left
 _TENTH: Final = (0.08, 0.125)  # of the nominal size, or of its inverse: a probe's factor
 _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
 _INFINITE: Final = float("inf")
+_LONGEST_RISE_S: Final = 0.6e-6  # of sync: slower edges are soft
+_SET_SHARE: Final = 1.5  # of the tolerance of setup, that of the set included
+_CYCLES_SLACK: Final = 0.5  # to which the ends of a burst are told
+_START_SLACK_S: Final = 0.1e-6
 _SHORT_OF_WHITE: Final = 0.88  # white bar over the white that the other bars give
 _HUM: Final = ("hum at", "wander of blanking")
 _STANDARD: Final = "BT.470-6, BT.1700; SMPTE 170M"
 _PIN: Final = "the pin's expectation"
 _PRACTICE: Final = "common practice"
+_OUTSIDE: Final = ("too low", "too high")
 
 
 @dataclass(frozen=True)
@@ -91,69 +96,67 @@ def judge_composite(
         hold(figure, correct, *spans.get(figure.name, (None, "")))
         for figure in reading.figures.values()
     )
-    by_name = {one.name: one for one in judged}
-    factor = find_probe_factor(reading, expected)
-    if factor is not None:
-        return judged, (factor,)
-    defects = list(_name_defects(reading, expected, by_name))
-    return judged, tuple(defects)
+    # A wrong factor of the probe makes every size wrong: nothing else is said beside it.
+    factor_defect = find_probe_factor(reading, expected)
+    if factor_defect is not None:
+        return judged, (factor_defect,)
+    by_name = {figure.name: figure for figure in judged}
+    return judged, tuple(_name_defects(reading, expected, by_name))
 
 
 def find_probe_factor(reading: CompositeReading, expected: Expected) -> Defect | None:
     """Return the defect of a record in which all has a tenth of its size, or ten times it."""
-    nominal, scale = expected.nominal, expected.vpp.nominal
+    nominal, whole_v = expected.nominal, expected.vpp.nominal
     if "sync amplitude" not in reading.figures:
         return None
-    sizes = [reading.figures["sync amplitude"].value / (nominal.sync * scale)]
+    sync_size = reading.figures["sync amplitude"].value / (nominal.sync * whole_v)
+    sizes = [sync_size]
     if reading.bars is not None:
-        sizes.append(reading.bars.luminance_gain.value / scale)
+        sizes.append(reading.bars.luminance_gain.value / whole_v)
     low, high = _TENTH
     if all(low < size < high for size in sizes):
         times = "a tenth"
-    elif all(low < 1 / size < high for size in sizes if size > 0) and min(sizes) > 0:
+    elif min(sizes) > 0 and all(low < 1 / size < high for size in sizes):
         times = "ten times"
     else:
         return None
-    found = print_value(sizes[0] * nominal.sync * scale, "V")
-    right = print_value(nominal.sync * scale, "V")
-    return Defect(
-        "probe at divide-by-ten", f"everything is {times} its size: sync {found} instead of {right}"
-    )
+    measured = print_value(sync_size * nominal.sync * whole_v, "V")
+    right = print_value(nominal.sync * whole_v, "V")
+    why = f"everything is {times} its size: sync {measured} instead of {right}"
+    return Defect("probe at divide-by-ten", why)
 
 
 def _list_spans(expected: Expected, reading: CompositeReading) -> Iterator[tuple[str, Span]]:
     """Yield the limits of each figure and their source, by the figure's name."""
-    nominal = expected.nominal
-    lines = nominal.lines
+    nominal, whole_v = expected.nominal, expected.vpp.nominal
     yield "sync amplitude", (expected.scale(nominal.sync), _PIN)
-    slack_s = limits.SYNC_TOLERANCE_S[lines] + limits.CASCADE_S
+    slack_s = limits.SYNC_TOLERANCE_S[nominal.lines] + limits.CASCADE_S
     yield "sync width", ((nominal.sync_s - slack_s, nominal.sync_s + slack_s), _STANDARD)
-    yield "sync rise time", ((-_INFINITE, 0.6e-6), _PRACTICE)
+    yield "sync rise time", ((-_INFINITE, _LONGEST_RISE_S), _PRACTICE)
     yield from _list_colour_spans(expected)
     if reading.bars is not None:
         white_bar = reading.bars.find("white")
         if white_bar is not None:
             yield "white bar", (expected.scale(white_bar.expected_luminance), _PIN)
-        setup = limits.SETUP_TOLERANCE * expected.vpp.nominal * 1.5
-        black = nominal.black * expected.vpp.nominal
-        yield "black level over blanking", ((black - setup, black + setup), _STANDARD)
+        # A set adds its own error to the transmitter's setup.
+        setup_v = limits.SETUP_TOLERANCE * whole_v * _SET_SHARE
+        black_v = nominal.black * whole_v
+        yield "black level over blanking", ((black_v - setup_v, black_v + setup_v), _STANDARD)
     yield BANDWIDTH, ((limits.LEAST_BANDWIDTH_HZ, _INFINITE), _PRACTICE)
     yield "signal to noise", ((limits.LEAST_SIGNAL_TO_NOISE_DB, _INFINITE), _PRACTICE)
-    most_hum = limits.MOST_HUM_PERCENT / 100 * expected.vpp.nominal
+    most_hum_v = limits.MOST_HUM_PERCENT / 100 * whole_v
     for name in reading.figures:
         if name.startswith(_HUM):
-            yield name, ((-_INFINITE, most_hum), _PRACTICE)
-    yield ALTERNATION, ((-_INFINITE, limits.MOST_ALTERNATION * expected.vpp.nominal), _PRACTICE)
+            yield name, ((-_INFINITE, most_hum_v), _PRACTICE)
+    yield ALTERNATION, ((-_INFINITE, limits.MOST_ALTERNATION * whole_v), _PRACTICE)
     yield "line jitter, rms", ((-_INFINITE, limits.MOST_JITTER_S), _PRACTICE)
     yield "overshoot of sync", ((-_INFINITE, limits.MOST_OVERSHOOT_PERCENT), _PRACTICE)
-    yield (
-        "chroma to luminance delay",
-        ((-limits.MOST_CHROMA_DELAY_S, limits.MOST_CHROMA_DELAY_S), _STANDARD),
-    )
-    most = limits.MOST_DIFFERENTIAL_GAIN_PERCENT
-    yield "differential gain", ((-most, most), _PRACTICE)
-    most = limits.MOST_DIFFERENTIAL_PHASE_DEG
-    yield "differential phase", ((-most, most), _PRACTICE)
+    for name, most, source in (
+        ("chroma to luminance delay", limits.MOST_CHROMA_DELAY_S, _STANDARD),
+        ("differential gain", limits.MOST_DIFFERENTIAL_GAIN_PERCENT, _PRACTICE),
+        ("differential phase", limits.MOST_DIFFERENTIAL_PHASE_DEG, _PRACTICE),
+    ):
+        yield name, ((-most, most), source)
 
 
 def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
@@ -166,20 +169,19 @@ def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
         yield from list_secam_spans(expected.system, percent, expected.vpp.nominal).items()
         return
     low, high = expected.shares
-    chroma = min(low, _CHROMA_SHARE[0]), max(high, _CHROMA_SHARE[1])
+    least_share, most_share = min(low, _CHROMA_SHARE[0]), max(high, _CHROMA_SHARE[1])
     burst_v = expected.burst_v
-    yield "burst amplitude", ((chroma[0] * burst_v, chroma[1] * burst_v), _PIN)
-    cycles, slack = nominal.burst_cycles, limits.BURST_CYCLES_TOLERANCE + 0.5
+    yield "burst amplitude", ((least_share * burst_v, most_share * burst_v), _PIN)
+    cycles, slack = nominal.burst_cycles, limits.BURST_CYCLES_TOLERANCE + _CYCLES_SLACK
     yield "burst cycles", ((cycles - slack, cycles + slack), _STANDARD)
     start_s = nominal.burst_start_s
-    slack_s = limits.BURST_START_TOLERANCE_S[nominal.lines] + limits.CASCADE_S + 0.1e-6
+    slack_s = limits.BURST_START_TOLERANCE_S[nominal.lines] + limits.CASCADE_S + _START_SLACK_S
     yield "burst start after sync", ((start_s - slack_s, start_s + slack_s), _STANDARD)
-    swing = 90.0 if nominal.colour == "PAL" else 0.0
+    # 135° and 225° by turns in PAL, always 180° in NTSC.
+    swing_deg = 90.0 if nominal.colour == "PAL" else 0.0
     slack_deg = 2 * limits.SWING_TOLERANCE_DEG
-    yield (
-        "burst swing from line to line",
-        ((max(swing - slack_deg, 0.0), swing + slack_deg), _STANDARD),
-    )
+    swing_span = max(swing_deg - slack_deg, 0.0), swing_deg + slack_deg
+    yield "burst swing from line to line", (swing_span, _STANDARD)
     percent = 100 * expected.colour_share
     gain = percent * limits.LEAST_CHROMA_GAIN, percent * limits.MOST_CHROMA_GAIN
     yield "chroma over luminance", (gain, _PRACTICE)
@@ -218,8 +220,9 @@ def _name_system_defect(
     """Return the defect of a line rate, a subcarrier or an alternation of another system."""
     nominal = expected.nominal
     rate = judged.get("line frequency")
+    wrong_system = Defect("wrong system", f"{told.words} where {expected.system} should be")
     if told.lines and told.lines != nominal.lines:
-        return Defect("wrong system", f"{told.words} where {expected.system} should be")
+        return wrong_system
     if not told.lines and rate is not None:
         off_hz = abs(rate.corrected.value - nominal.line_hz)
         if off_hz > max(_OFF_LINE_RATE * nominal.line_hz, _SURE * rate.corrected.uncertainty):
@@ -227,23 +230,23 @@ def _name_system_defect(
             return Defect("off line rate", f"{rate.name} {rate.words}, should be {right}")
     if not expected.has_colour:
         return None
-    is_seen = told.burst is not None and told.burst.is_seen
-    is_other = abs(told.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
-    if nominal.colour != "SECAM" and is_seen and is_other:
-        return Defect("wrong system", f"{told.words} where {expected.system} should be")
-    if told.colour == "none" and nominal.colour == "SECAM":
+    is_secam = nominal.colour == "SECAM"
+    has_burst = told.burst is not None and told.burst.is_seen
+    is_other_carrier = abs(told.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
+    if not is_secam and has_burst and is_other_carrier:
+        return wrong_system
+    if told.colour == "none" and is_secam:
         return Defect("chroma missing", "no SECAM carrier on the back porch")
-    if told.colour in ("", "none"):
+    if told.colour in ("", "none", nominal.colour):
         return None
-    if (told.colour == "SECAM") != (nominal.colour == "SECAM"):
-        return Defect("wrong system", f"{told.words} where {expected.system} should be")
-    if told.colour == nominal.colour:
-        return None
+    if is_secam or told.colour == "SECAM":
+        return wrong_system
+    # PAL whose switch does not alternate looks like NTSC with the subcarrier of PAL.
     swing = judged.get("burst swing from line to line")
     if nominal.colour == "PAL" and swing is not None:
-        stopped = swing.corrected.value < _SWITCH_STOPPED_DEG
-        return Defect("PAL switch stopped" if stopped else "wrong burst phase", swing.sentence)
-    return Defect("wrong system", f"{told.words} where {expected.system} should be")
+        is_stopped = swing.corrected.value < _SWITCH_STOPPED_DEG
+        return Defect("PAL switch stopped" if is_stopped else "wrong burst phase", swing.sentence)
+    return wrong_system
 
 
 def _name_colour_defects(
@@ -263,29 +266,27 @@ def _name_colour_defects(
     if burst.corrected.value < _MISSING_SHARE * expected.burst_v:
         yield Defect("burst missing", burst.sentence)
     else:
-        for verdict, name in (
-            ("too low", "burst low"),
-            ("missing", "burst low"),
-            ("too high", "burst high"),
-        ):
-            if burst.verdict == verdict:
-                yield Defect(name, burst.sentence)
-        for place in ("burst start after sync", "burst cycles"):
-            if place in judged and judged[place].verdict in ("too low", "too high"):
-                yield Defect("burst misplaced", judged[place].sentence)
+        if burst.verdict in ("too low", "missing"):
+            yield Defect("burst low", burst.sentence)
+        elif burst.verdict == "too high":
+            yield Defect("burst high", burst.sentence)
+        for name in ("burst start after sync", "burst cycles"):
+            if name in judged and judged[name].verdict in _OUTSIDE:
+                yield Defect("burst misplaced", judged[name].sentence)
     chroma = judged.get("chroma over luminance")
-    if chroma is not None and chroma.corrected.value < 100 * _MISSING_SHARE * expected.colour_share:
+    least_percent = 100 * _MISSING_SHARE * expected.colour_share
+    if chroma is not None and chroma.corrected.value < least_percent:
         yield Defect("chroma missing", chroma.sentence)
-    elif chroma is not None and chroma.verdict in ("too low", "too high"):
-        yield Defect(
-            "chroma low" if chroma.verdict == "too low" else "chroma high", chroma.sentence
-        )
+    elif chroma is not None and chroma.verdict == "too low":
+        yield Defect("chroma low", chroma.sentence)
+    elif chroma is not None and chroma.verdict == "too high":
+        yield Defect("chroma high", chroma.sentence)
     hue = judged.get("colours against burst")
-    if hue is not None and hue.verdict in ("too low", "too high"):
+    if hue is not None and hue.verdict in _OUTSIDE:
         yield Defect("wrong burst phase", hue.sentence)
+    # Without alternation the system itself is named.
     swing = judged.get("burst swing from line to line")
-    alternates = reading.told.colour == "PAL"
-    if alternates and swing is not None and swing.verdict in ("too low", "too high"):
+    if reading.told.colour == "PAL" and swing is not None and swing.verdict in _OUTSIDE:
         yield Defect("wrong burst phase", swing.sentence)
 
 
@@ -296,33 +297,43 @@ def _name_level_defects(
     sync, bars = judged.get("sync amplitude"), reading.bars
     if sync is None:
         return
-    nominal, scale = expected.nominal, expected.vpp.nominal
     if bars is not None:
-        share = sync.corrected.value / (bars.luminance_gain.value * nominal.sync)
-        if share < limits.LEAST_SYNC_SHARE and sync.verdict != "as expected":
-            yield Defect("compressed sync", f"{sync.sentence}; {share:.0%} of what goes with white")
-        elif share > limits.MOST_SYNC_SHARE and sync.verdict != "as expected":
-            yield Defect("sync high", sync.sentence)
-        elif sync.verdict in ("too low", "too high", "missing"):
-            total = find_white_v(reading)
-            found = print_value(total.value, "V") if total else ""
-            name = "video high" if sync.verdict == "too high" else "video low"
-            yield Defect(
-                name, f"{found} from sync tip to white, should be {print_value(scale, 'V')}"
-            )
-        if _is_white_short(bars):
-            yield Defect("white compressed", judged["white bar"].sentence)
-        setup = judged.get("black level over blanking")
-        if setup is not None and setup.verdict in ("too low", "too high"):
-            yield Defect("setup wrong", setup.sentence)
+        yield from _name_defects_of_bars(reading, expected, judged, sync, bars)
     elif sync.verdict in ("too low", "missing"):
-        burst = judged.get("burst amplitude")
-        size = burst.corrected.value / expected.burst_v if burst else 1.0
         # A burst that is as small as sync says that all of it is small.
-        is_small = size < limits.LEAST_SYNC_SHARE
-        yield Defect("video low" if is_small else "compressed sync", sync.sentence)
+        burst = judged.get("burst amplitude")
+        burst_share = burst.corrected.value / expected.burst_v if burst else 1.0
+        is_all_small = burst_share < limits.LEAST_SYNC_SHARE
+        yield Defect("video low" if is_all_small else "compressed sync", sync.sentence)
     elif sync.verdict == "too high":
         yield Defect("sync high", sync.sentence)
+
+
+def _name_defects_of_bars(
+    reading: CompositeReading,
+    expected: Expected,
+    judged: dict[str, JudgedFigure],
+    sync: JudgedFigure,
+    bars: BarReadings,
+) -> Iterator[Defect]:
+    """Yield wrong sizes where colour bars tell how large sync should be beside them."""
+    is_sync_wrong = sync.verdict != "as expected"
+    share = sync.corrected.value / (bars.luminance_gain.value * expected.nominal.sync)
+    if share < limits.LEAST_SYNC_SHARE and is_sync_wrong:
+        yield Defect("compressed sync", f"{sync.sentence}; {share:.0%} of what goes with white")
+    elif share > limits.MOST_SYNC_SHARE and is_sync_wrong:
+        yield Defect("sync high", sync.sentence)
+    elif sync.verdict in (*_OUTSIDE, "missing"):
+        white = find_white_v(reading)
+        measured = print_value(white.value, "V") if white else ""
+        right = print_value(expected.vpp.nominal, "V")
+        name = "video high" if sync.verdict == "too high" else "video low"
+        yield Defect(name, f"{measured} from sync tip to white, should be {right}")
+    if _is_white_short(bars):
+        yield Defect("white compressed", judged["white bar"].sentence)
+    setup = judged.get("black level over blanking")
+    if setup is not None and setup.verdict in _OUTSIDE:
+        yield Defect("setup wrong", setup.sentence)
 
 
 def _is_white_short(bars: BarReadings) -> bool:

@@ -19,6 +19,10 @@ _LEAST_PERIODS: Final = 0.8  # of a hum in the record, to be told from a slope
 _WEIGHTING_S, _WEIGHTING_RATIO = 245e-9, 4.5
 """Unified weighting network for noise in television (ITU-T J.61 and Rec. 567, from memory)."""
 _VIDEO_HZ: Final = 5e6
+_TIP_S: Final = (0.7e-6, 3.9e-6)  # of sync, after 0H
+_FEWEST_FOR_NOISE: Final = 10  # degrees of freedom
+_FEWEST_LINES_TO_WEIGH, _FEWEST_SAMPLES_TO_WEIGH = 4, 16
+_FEWEST_FOR_HUM: Final = 12  # lines
 _FIRST_BIN: Final = 2  # of a windowed spectrum that the mean of the record does not reach
 _LOW_PLACES: Final = 32
 _FEWEST_FOR_JITTER: Final = 4  # lines
@@ -48,45 +52,43 @@ def measure_noise(grid: LineGrid, white_v: float, *, tips_only: bool = False) ->
     the ratio refers.
     """
     porch = None if tips_only else read_blanking(grid)
-    parts = [part for part in (read_flat_part(grid, 0.7e-6, 3.9e-6), porch) if part]
-    freedom = [len(part.means_v) * (part.samples - 1) for part in parts]
-    if not parts or sum(freedom) < 10 or white_v <= 0:
+    parts = [part for part in (read_flat_part(grid, *_TIP_S), porch) if part]
+    freedoms = [len(part.means_v) * (part.samples - 1) for part in parts]
+    freedom = sum(freedoms)
+    if not parts or freedom < _FEWEST_FOR_NOISE or white_v <= 0:
         return []
-    squares = sum(part.noise_v**2 * n for part, n in zip(parts, freedom, strict=True))
-    noise_v = math.sqrt(squares / sum(freedom))
+    squares = sum(part.noise_v**2 * own for part, own in zip(parts, freedoms, strict=True))
+    noise_v = math.sqrt(squares / freedom)
     # Each part is rounded to codes in a way of its own.
     rounding_v2 = grid.record.scatter_error_v2(noise_v) / math.sqrt(len(parts))
     rounding_v = math.sqrt(noise_v**2 + rounding_v2) - noise_v
-    share = math.hypot(1 / math.sqrt(2 * sum(freedom)), rounding_v / (noise_v or math.inf))
-    figures = [Figure("noise", noise_v, "V", math.hypot(noise_v * share, rounding_v))]
-    if noise_v > 0:
-        ratio_db = 20 * math.log10(white_v / noise_v)
-        spread_db = 20 / math.log(10) * share
-        figures.append(Figure("signal to noise", ratio_db, "dB", spread_db))
-        weight = _weigh_noise(grid)
-        if weight is not None:
-            weighted_db = ratio_db - 10 * math.log10(weight.value)
-            error_db = 10 / math.log(10) * weight.uncertainty / weight.value
-            figures.append(
-                Figure(
-                    "signal to noise, weighted",
-                    weighted_db,
-                    "dB",
-                    math.hypot(spread_db, error_db),
-                )
-            )
+    relative_error = math.hypot(1 / math.sqrt(2 * freedom), rounding_v / (noise_v or math.inf))
+    error_v = math.hypot(noise_v * relative_error, rounding_v)
+    figures = [Figure("noise", noise_v, "V", error_v)]
+    if noise_v <= 0:
+        return figures
+    ratio_db = 20 * math.log10(white_v / noise_v)
+    ratio_error_db = 20 / math.log(10) * relative_error
+    figures.append(Figure("signal to noise", ratio_db, "dB", ratio_error_db))
+    weight = _weigh_noise(grid)
+    if weight is not None:
+        weighted_db = ratio_db - 10 * math.log10(weight.value)
+        weight_error_db = 10 / math.log(10) * weight.uncertainty / weight.value
+        error_db = math.hypot(ratio_error_db, weight_error_db)
+        figures.append(Figure("signal to noise, weighted", weighted_db, "dB", error_db))
     return figures
 
 
 def _weigh_noise(grid: LineGrid) -> Mean | None:
     """Return the share of the noise power that the weighting network passes, up to 5 MHz."""
-    cut = grid.cut(0.7e-6, 3.9e-6)
+    cut = grid.cut(*_TIP_S)
     lines, samples = cut.volts.shape
-    if lines < 4 or samples < 16 or grid.record.rate_hz < 2 * _VIDEO_HZ:
+    has_enough = lines >= _FEWEST_LINES_TO_WEIGH and samples >= _FEWEST_SAMPLES_TO_WEIGH
+    if not has_enough or grid.record.rate_hz < 2 * _VIDEO_HZ:
         return None
     window = np.hanning(samples + 2)[1:-1]
-    centred = cut.volts - cut.volts.mean(axis=1, keepdims=True)
-    powers = np.abs(np.fft.rfft(centred * window, axis=1)) ** 2
+    centred_v = cut.volts - cut.volts.mean(axis=1, keepdims=True)
+    powers = np.abs(np.fft.rfft(centred_v * window, axis=1)) ** 2  # lines x bins
     hz = np.fft.rfftfreq(samples, cut.interval_s).astype(np.float64)
     weights = np.where(hz < _VIDEO_HZ, compute_noise_weight(hz), 0.0)
     # A mean that is taken off takes the lowest frequencies with it: their density is that of the
@@ -94,15 +96,16 @@ def _weigh_noise(grid: LineGrid) -> Mean | None:
     low_hz = np.linspace(0.0, float(hz[_FIRST_BIN - 1 : _FIRST_BIN + 1].mean()), _LOW_PLACES)
     weights[:_FIRST_BIN] = float(compute_noise_weight(low_hz).mean())
     next_bins = powers[:, _FIRST_BIN : 2 * _FIRST_BIN + 1].mean(axis=1)
-    power = np.column_stack([next_bins * (_FIRST_BIN - 0.5), powers[:, _FIRST_BIN:]])
-    weights = weights[_FIRST_BIN - 1 :]
-    shares = (power * weights).sum(axis=1), power.sum(axis=1)
-    if not shares[1].all():
+    whole_powers = np.column_stack([next_bins * (_FIRST_BIN - 0.5), powers[:, _FIRST_BIN:]])
+    passed = (whole_powers * weights[_FIRST_BIN - 1 :]).sum(axis=1)  # shape (lines,)
+    total = whole_powers.sum(axis=1)
+    if not total.all():
         return None
-    value = float(shares[0].sum() / shares[1].sum())
-    rest = shares[0] - value * shares[1]
-    error = float(np.std(rest, ddof=1)) / math.sqrt(lines) / float(shares[1].mean())
-    return Mean(value, error) if value > 0 else None
+    share = float(passed.sum() / total.sum())
+    # The error of a ratio of two sums, from its scatter between lines.
+    residuals = passed - share * total
+    error = float(np.std(residuals, ddof=1)) / math.sqrt(lines) / float(total.mean())
+    return Mean(share, error) if share > 0 else None
 
 
 def compute_noise_weight(hz: Samples) -> Samples:
@@ -115,20 +118,22 @@ def compute_noise_weight(hz: Samples) -> Samples:
 
 def measure_hum(grid: LineGrid) -> Hum | None:
     """Return the strongest ripple of the blanking level; None for too short a record."""
-    sync = grid.sync
-    at_s, levels_v = sync.starts_s, sync.blankings_v
-    span_s = float(at_s[-1] - at_s[0]) if len(at_s) else 0.0
-    part = read_blanking(grid)
-    noise_v = part.noise_v if part is not None else 0.0
-    found = list[Hum]()
+    line_s, levels_v = grid.sync.starts_s, grid.sync.blankings_v
+    if len(line_s) < _FEWEST_FOR_HUM:
+        return None
+    span_s = float(line_s[-1] - line_s[0])
+    blanking = read_blanking(grid)
+    noise_v = blanking.noise_v if blanking is not None else 0.0
+    hums = []
     for hz in HUM_HZ:
-        if span_s * hz < _LEAST_PERIODS or len(at_s) < 12:
+        if span_s * hz < _LEAST_PERIODS:
             continue
-        vpp = fit_ripple(at_s, levels_v, hz)
+        ripple = fit_ripple(line_s, levels_v, hz)
         # Blanking that moves slowly over the codes is rounded as a slow sine is.
-        rounding_v = 2 * grid.record.carrier_error_v(noise_v, vpp.value / 2)
-        found.append(Hum(hz, Mean(vpp.value, math.hypot(vpp.uncertainty, rounding_v))))
-    return max(found, key=lambda hum: hum.vpp.value, default=None)
+        rounding_vpp = 2 * grid.record.carrier_error_v(noise_v, ripple.value / 2)
+        error_vpp = math.hypot(ripple.uncertainty, rounding_vpp)
+        hums.append(Hum(hz, Mean(ripple.value, error_vpp)))
+    return max(hums, key=lambda hum: hum.vpp.value, default=None)
 
 
 def measure_alternation(grid: LineGrid) -> Figure | None:
@@ -137,12 +142,12 @@ def measure_alternation(grid: LineGrid) -> Figure | None:
     Lines are compared with the mean of their neighbours, so that slower ripple does not count.
     """
     levels_v, numbers = grid.sync.blankings_v, grid.sync.numbers
-    middle = np.flatnonzero((numbers[2:] - numbers[:-2] == 2) & (np.diff(numbers)[1:] == 1)) + 1
+    has_neighbours = (numbers[2:] - numbers[:-2] == 2) & (np.diff(numbers)[1:] == 1)
+    middle = np.flatnonzero(has_neighbours) + 1
     if len(middle) < _FEWEST_FOR_ALTERNATION:
         return None
     off_v = levels_v[middle] - (levels_v[middle - 1] + levels_v[middle + 1]) / 2
-    signs = np.where(numbers[middle] % 2 == 0, 1.0, -1.0)
-    swings_v = off_v * signs
+    swings_v = off_v * np.where(numbers[middle] % 2 == 0, 1.0, -1.0)
     spread_v = float(np.std(swings_v, ddof=1)) * _NEIGHBOURS / math.sqrt(len(middle))
     error_v = math.hypot(spread_v, grid.record.mean_error_v(0.0) / 2)
     return Figure(ALTERNATION, abs(float(swings_v.mean())), "Vpp", error_v)
@@ -182,21 +187,24 @@ def measure_jitter(sync: Sync, noise_v: float, interval_s: float) -> list[Figure
     The part that noise on the edges makes is taken off. None for a record of few lines.
     """
     late_s = sync.late_s
-    count = len(late_s)
-    if count < _FEWEST_FOR_JITTER:
+    line_count = len(late_s)
+    if line_count < _FEWEST_FOR_JITTER:
         return []
     height_v = float(np.median(sync.heights_v))
     samples = max(3, 2 * round(HALF_EDGE_S / interval_s) + 1)
     # The levels before and after the edge have their own noise, with as many samples each.
     noise_s = noise_v / height_v * math.sqrt(1.5 * samples) * interval_s
     coarse_s = max(interval_s - _FITTED_EDGE_S, 0.0) / math.sqrt(12)
-    freedom = count - 2
+    edge_s2 = noise_s**2 + coarse_s**2
+
+    # Two degrees of freedom are those of the even grid: its start and the duration of a line.
+    freedom = line_count - 2
     total_s2 = float(late_s @ late_s) / freedom
-    own_s2 = noise_s**2 + coarse_s**2
     low, high = _find_chi_square(freedom)
-    least_s, most_s = (math.sqrt(max(total_s2 * freedom / x - own_s2, 0.0)) for x in (high, low))
+    least_s = math.sqrt(max(total_s2 * freedom / high - edge_s2, 0.0))
+    most_s = math.sqrt(max(total_s2 * freedom / low - edge_s2, 0.0))
     # The root of a mean square of few lines is on average too small by a quarter of their number.
-    rms_s = math.sqrt(max(total_s2 * (1 + 1 / (2 * freedom)) - own_s2, 0.0))
+    rms_s = math.sqrt(max(total_s2 * (1 + 1 / (2 * freedom)) - edge_s2, 0.0))
     peak_s = float(np.ptp(late_s))
     return [
         Figure("line jitter, rms", rms_s, "s", (most_s - least_s) / 4),

@@ -16,6 +16,7 @@ _STEEPER: Final = 4.0  # times as many there as on the next codes beside them
 _FEWEST_SAMPLES: Final = 6  # in a run at the rail
 _FEWEST_ON_CARRIER: Final = 12  # samples at the rail
 _BLOCK: Final = 16  # samples
+_SECOND_DIFFERENCE_VARIANCE: Final = 6  # times that of the noise
 _PHASES: Final = 64  # places along a cycle
 _EQUAL: Final = 1e-6  # of the height
 _LEAST_LONGER: Final = 0.01  # of the record
@@ -34,20 +35,20 @@ def find_clipped(record: Record, noise_v: float, least_steps: float = _NOISY) ->
     volts, step_v = record.volts, record.step_v
     if noise_v <= 0 or (step_v and noise_v < least_steps * step_v):
         return None
+    # Without codes to count by, the next "code" is a quarter of the noise away.
+    code_v = step_v or noise_v / 4
+    same_v = step_v / 2 or noise_v / 1000
+    fewest = max(_LEAST_SHARE * len(volts), _FEWEST_SAMPLES)
     for side, end_v, inward in (
         ("top", float(volts.max()), -1),
         ("bottom", float(volts.min()), 1),
     ):
-        width_v = step_v or noise_v / 4
-        at_end = np.abs(volts - end_v) < (step_v / 2 or noise_v / 1000)
-        fewest = max(_LEAST_SHARE * len(volts), _FEWEST_SAMPLES)
-        if np.count_nonzero(at_end) < fewest:
-            continue
-        beside = np.abs(volts - end_v - inward * width_v) < width_v / 2
-        in_runs = int(np.count_nonzero(_find_runs(at_end)))
-        if in_runs < fewest:
-            continue
-        if in_runs > _STEEPER * (np.count_nonzero(beside & ~at_end) + 1):
+        is_at_end = np.abs(volts - end_v) < same_v
+        is_on_next_code = np.abs(volts - end_v - inward * code_v) < code_v / 2
+        # Noise alone reaches the end for a sample or two, not for a run of them.
+        in_runs = int(np.count_nonzero(_find_runs(is_at_end)))
+        on_next_code = np.count_nonzero(is_on_next_code & ~is_at_end)
+        if in_runs >= fewest and in_runs > _STEEPER * (on_next_code + 1):
             return side
     return None
 
@@ -58,13 +59,17 @@ def estimate_inner_noise_v(record: Record) -> float:
     From second differences, with 1 + 4 + 1 times the variance of the noise (von Neumann, 1941).
     """
     volts = record.volts
-    at_end = (volts == volts.max()) | (volts == volts.min())
-    blocks = (len(volts) - 2) // _BLOCK
-    if blocks < 1:
+    block_count = (len(volts) - 2) // _BLOCK
+    if block_count < 1:
         return 0.0
-    squares = (np.diff(volts, 2) ** 2 / 6)[: blocks * _BLOCK].reshape(blocks, _BLOCK)
-    inner = ~at_end[: blocks * _BLOCK].reshape(blocks, _BLOCK).any(axis=1)
-    return math.sqrt(float(np.median(squares[inner].mean(axis=1)))) if inner.any() else 0.0
+    shape = block_count, _BLOCK
+    is_at_end = (volts == volts.max()) | (volts == volts.min())
+    is_inner = ~is_at_end[: block_count * _BLOCK].reshape(shape).any(axis=1)
+    if not is_inner.any():
+        return 0.0
+    variances = np.diff(volts, 2) ** 2 / _SECOND_DIFFERENCE_VARIANCE
+    block_variances = variances[: block_count * _BLOCK].reshape(shape).mean(axis=1)
+    return math.sqrt(float(np.median(block_variances[is_inner])))
 
 
 def find_clipped_carrier(record: Record, hz: float | None = None) -> str | None:
@@ -81,11 +86,12 @@ def find_clipped_carrier(record: Record, hz: float | None = None) -> str | None:
         ("top", float(volts.max()), -1),
         ("bottom", float(volts.min()), 1),
     ):
-        at_end = int(np.count_nonzero(np.abs(volts - end_v) < step_v / 2))
-        beside = int(np.count_nonzero(np.abs(volts - end_v - inward * step_v) < step_v / 2))
-        # The margin is that of two counts.
-        least = _STEEPER * (beside + 2 * math.sqrt(beside) + 1)
-        if at_end > max(least, _LEAST_SHARE * len(volts), _FEWEST_ON_CARRIER):
+        on_last_code = int(np.count_nonzero(np.abs(volts - end_v) < step_v / 2))
+        next_code_v = end_v + inward * step_v
+        on_next_code = int(np.count_nonzero(np.abs(volts - next_code_v) < step_v / 2))
+        # Two standard deviations of a count are left as a margin.
+        most_of_a_sine = _STEEPER * (on_next_code + 2 * math.sqrt(on_next_code) + 1)
+        if on_last_code > max(most_of_a_sine, _LEAST_SHARE * len(volts), _FEWEST_ON_CARRIER):
             return side
     return None
 
@@ -103,16 +109,21 @@ def find_long_end(record: Record, expected_v: Samples) -> str | None:
     ``expected_v`` is one period, evenly spaced. Such an end may be that of the instrument's range,
     or a flat signal without noise.
     """
-    volts = record.volts
-    width_v = record.step_v or float(np.ptp(volts)) * _EQUAL
-    share = max(width_v / (float(np.ptp(volts)) or 1.0), _EQUAL)
+    height_v, expected_height_v = float(np.ptp(record.volts)), float(np.ptp(expected_v))
+    equal_v = record.step_v or height_v * _EQUAL
+    # The same depth on the expected shape, with room for the rounding of either side.
+    expected_depth_v = 1.5 * max(equal_v / (height_v or 1.0), _EQUAL) * expected_height_v
     for side, sign in (("top", 1), ("bottom", -1)):
-        found = float(np.mean(sign * volts > (sign * volts).max() - width_v / 2))
-        depth_v = 1.5 * share * float(np.ptp(expected_v))
-        wanted = float(np.mean(sign * expected_v > (sign * expected_v).max() - depth_v))
-        if found > 2 * wanted + _LEAST_LONGER:
+        captured_share = _measure_end_share(sign * record.volts, equal_v / 2)
+        expected_share = _measure_end_share(sign * expected_v, expected_depth_v)
+        if captured_share > 2 * expected_share + _LEAST_LONGER:
             return side
     return None
+
+
+def _measure_end_share(volts: Samples, depth_v: float) -> float:
+    """Return the share of the samples that are within a depth of the highest."""
+    return float(np.mean(volts > volts.max() - depth_v))
 
 
 def _find_runs(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:

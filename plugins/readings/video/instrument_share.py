@@ -26,18 +26,19 @@ def make_correction(
     divided by the response at ``carrier_hz``. ``beside_f`` is the capacitance beside the pin.
     """
     response = compute_response(carrier_hz, pin, chosen, beside_f) if carrier_hz else None
-    gain_share = convert_half_width(chosen.scope.gain_percent.nominal / 100)
-    time_share = convert_half_width(chosen.scope.timebase_percent.nominal / 100)
+    gain_error = convert_half_width(chosen.scope.gain_percent.nominal / 100)
+    timebase_error = convert_half_width(chosen.scope.timebase_percent.nominal / 100)
 
     def correct(figure: Figure) -> CorrectedValue:
-        value, uncertainty, doubt = figure.value, figure.uncertainty, 0.0
+        value, uncertainty, instrument_error = figure.value, figure.uncertainty, 0.0
         if response is not None and _is_chroma(figure.name):
             value, uncertainty = value / response.value, uncertainty / response.value
-            doubt = value * response.uncertainty / response.value
+            instrument_error = value * response.uncertainty / response.value
+        # In a ratio of two figures of one record the instrument's error cancels.
         if figure.unit not in _RATIOS:
-            share = gain_share if figure.unit in ("V", "Vpp") else time_share
-            doubt = math.hypot(doubt, share * value)
-        return CorrectedValue(value, math.hypot(uncertainty, doubt))
+            relative_error = gain_error if figure.unit in ("V", "Vpp") else timebase_error
+            instrument_error = math.hypot(instrument_error, relative_error * value)
+        return CorrectedValue(value, math.hypot(uncertainty, instrument_error))
 
     return correct
 

@@ -24,6 +24,9 @@ _PIN: Final = "the pin's expectation"
 _PRACTICE: Final = "common practice"
 _KEY_S: Final = (3e-6, 5e-6)  # common practice: it holds the burst and ends before the picture
 _KEY_SLACK_S: Final = 1e-6
+_KEY_LEADS_S: Final = 0.4e-6
+_LINES_FOR_KEY: Final = 2.2  # in a record, which then holds a key wherever it begins
+_SLOWEST_FOR_KEY_S: Final = 1e-6
 _RETRACE_SLACK: Final = 4.0  # percent of the period
 _S_SLACK: Final = 8.0  # percent
 _MOST_NON_LINEAR: Final = 5.0
@@ -33,6 +36,7 @@ _MOST_UNSTEADY: Final = 5.0
 _MOST_HUM: Final = 0.05  # of the height
 _FASTEST_FIELD_HZ: Final = 130.0
 _NEAR: Final = 0.005  # how far off its rate a signal is folded at the rate measured
+_FAR: Final = 0.5  # how far off its frequency a sine may be
 _LEAST_SINE: Final = 0.2  # of the peak to peak: less is another signal
 _LEVEL_SHARE: Final = 0.05  # of the height: least tolerance of a level
 BELOW: Final = ("too low", "missing")
@@ -55,44 +59,44 @@ class KindCheck:
 
 def check_sandcastle(record: Record, waveform: Sandcastle, correct: Correct) -> KindCheck:
     """Return the levels of a sandcastle pulse, and the width and the place of its burst key."""
-    quantities = {
+    levels = {
         name.replace("_", " "): level
         for name in ("base", "field_blanking", "line_blanking", "burst_key")
         if isinstance(level := getattr(waveform, name), Quantity)
     }
-    levels_v = {name: level.nominal for name, level in quantities.items()}
-    found = list(measure_sandcastle(record, levels_v))
+    levels_v = {name: level.nominal for name, level in levels.items()}
+    figures = list(measure_sandcastle(record, levels_v))
     height_v = max(levels_v.values()) - min(levels_v.values())
     spans: dict[str, Span] = {}
-    for name, level in quantities.items():
+    for name, level in levels.items():
         low_v, high_v = level.limits(ASSUMED_WAVEFORM_PERCENT)
+        # A percentage of a base near ground would leave no room at all.
         slack_v = 0.0 if level.tolerance_stated else _LEVEL_SHARE * height_v
-        spans[f"{name} level"] = (
-            (min(low_v, level.nominal - slack_v), max(high_v, level.nominal + slack_v)),
-            _PIN,
-        )
+        low_v, high_v = min(low_v, level.nominal - slack_v), max(high_v, level.nominal + slack_v)
+        spans[f"{name} level"] = ((low_v, high_v), _PIN)
+    # The key opens a little before the burst, counted from where line blanking begins.
     timing = waveform.timing
-    delay_s = timing.front_porch_s + timing.burst_start_s - 0.4e-6
+    delay_s = timing.front_porch_s + timing.burst_start_s - _KEY_LEADS_S
+    delay_span_s = delay_s - _KEY_SLACK_S, delay_s + _KEY_SLACK_S
     spans["burst key width"] = (_KEY_S, _PRACTICE)
-    spans["burst key after blanking"] = (
-        (delay_s - _KEY_SLACK_S, delay_s + _KEY_SLACK_S),
-        _PRACTICE,
-    )
+    spans["burst key after blanking"] = (delay_span_s, _PRACTICE)
     spans[KEY_BEYOND] = ((-math.inf, _KEY_SLACK_S), _PRACTICE)
-    if any(one.name == KEY_BEYOND for one in found):
+    if any(figure.name == KEY_BEYOND for figure in figures):
         # The samples nearest to the level of field blanking are then those of the key alone.
         del spans["field blanking level"]
-    judged = hold_all(found, spans, correct)
-    by_name = {one.name: one for one in judged}
+    judged = hold_all(figures, spans, correct)
+    by_name = {figure.name: figure for figure in judged}
     names: Names = (
-        *((f"{name} level", OUTSIDE, "sandcastle level wrong") for name in quantities),
+        *((f"{name} level", OUTSIDE, "sandcastle level wrong") for name in levels),
         ("burst key width", OUTSIDE, "burst key misplaced"),
         ("burst key after blanking", OUTSIDE, "burst key misplaced"),
         (KEY_BEYOND, ABOVE, "burst key misplaced"),
     )
     defects = name_defects(names, by_name)
-    long_enough = record.span_s > 2.2 * waveform.line_s and record.interval_s < 1e-6
-    if "burst key level" not in by_name and long_enough:
+    # A short or coarse record may have missed the key.
+    is_long_enough = record.span_s > _LINES_FOR_KEY * waveform.line_s
+    shows_key = is_long_enough and record.interval_s < _SLOWEST_FOR_KEY_S
+    if "burst key level" not in by_name and shows_key:
         why = f"nothing reaches {levels_v['burst key']:.3g} V"
         defects = (Defect("burst key missing", why), *defects)
     return KindCheck(judged, defects)
@@ -102,22 +106,22 @@ def check_sawtooth(
     record: Record, waveform: VerticalDrive | Sawtooth, hz: float, correct: Correct
 ) -> KindCheck:
     """Return retrace, S-correction and linearity of a sawtooth."""
-    found = list(measure_sawtooth(record, hz, waveform.direction == "rising"))
+    figures = list(measure_sawtooth(record, hz, waveform.direction == "rising"))
     retrace = waveform.retrace.nominal if waveform.retrace is not None else 0.0
-    bent = waveform.s_correction if isinstance(waveform, VerticalDrive) else None
-    cubic = bent.nominal if bent is not None else 0.0
+    stated = waveform.s_correction if isinstance(waveform, VerticalDrive) else None
+    s_correction = stated.nominal if stated is not None else 0.0
     spans: dict[str, Span] = {
         "retrace": ((-math.inf, retrace + _RETRACE_SLACK), _PRACTICE),
-        "S-correction": ((cubic - _S_SLACK, cubic + _S_SLACK), _PIN),
+        "S-correction": ((s_correction - _S_SLACK, s_correction + _S_SLACK), _PIN),
         "non-linearity": ((-math.inf, _MOST_NON_LINEAR), _PRACTICE),
     }
     nominal_hz = waveform.frequency_hz
     hum = measure_hum_beside(record, hz if abs(hz / nominal_hz - 1) < _NEAR else nominal_hz)
     if hum is not None:
-        found.append(hum)
+        figures.append(hum)
         spans["hum"] = ((-math.inf, _MOST_HUM * waveform.vpp_v), _PRACTICE)
-    judged = hold_all(found, spans, correct)
-    by_name = {one.name: one for one in judged}
+    judged = hold_all(figures, spans, correct)
+    by_name = {figure.name: figure for figure in judged}
     # Hum bends the scan and moves its ends, so that the others say nothing beside it.
     if humming := name_defects((("hum", ABOVE, "hum"),), by_name):
         return KindCheck(judged, humming)
@@ -141,15 +145,16 @@ def _doubt_linearity(defect: Defect) -> Defect:
 
 def check_flyback(record: Record, waveform: FlybackPulse, hz: float, correct: Correct) -> KindCheck:
     """Return peak, width and ringing of flyback pulses."""
-    found = list(measure_flyback(record, hz))
-    peak = sorted(waveform.peak.limits(ASSUMED_WAVEFORM_PERCENT))
-    width = waveform.width.limits(ASSUMED_WAVEFORM_PERCENT)
+    figures = list(measure_flyback(record, hz))
+    # The limits of a negative peak come with the larger size first.
+    low_v, high_v = sorted(waveform.peak.limits(ASSUMED_WAVEFORM_PERCENT))
+    width_span_s = waveform.width.limits(ASSUMED_WAVEFORM_PERCENT)
     spans: dict[str, Span] = {
-        "flyback peak": ((peak[0], peak[1]), _PIN),
-        "flyback width": (width, _PIN),
+        "flyback peak": ((low_v, high_v), _PIN),
+        "flyback width": (width_span_s, _PIN),
         "ringing between pulses": ((-math.inf, _MOST_RINGING), _PRACTICE),
     }
-    judged = hold_all(found, spans, correct)
+    judged = hold_all(figures, spans, correct)
     names: Names = (
         ("flyback width", BELOW, "flyback narrow"),
         ("flyback width", ABOVE, "flyback wide"),
@@ -160,18 +165,19 @@ def check_flyback(record: Record, waveform: FlybackPulse, hz: float, correct: Co
 
 def check_sine(record: Record, waveform: Sine, hz: float, correct: Correct) -> KindCheck:
     """Return the harmonics of a sine and how steady it is."""
-    if abs(hz / waveform.frequency.nominal - 1) > 0.5:
+    # At another frequency altogether it is another signal, as it is far below its size.
+    if abs(hz / waveform.frequency.nominal - 1) > _FAR:
         return KindCheck()
-    found = list(measure_sine(record, hz))
-    size = next((one.value for one in found if one.name == "sine amplitude"), 0.0)
-    if size < _LEAST_SINE * waveform.vpp_v:
-        return KindCheck(hold_all(found, {}, correct))
+    figures = list(measure_sine(record, hz))
+    size_vpp = next((figure.value for figure in figures if figure.name == "sine amplitude"), 0.0)
+    if size_vpp < _LEAST_SINE * waveform.vpp_v:
+        return KindCheck(hold_all(figures, {}, correct))
     spans: dict[str, Span] = {
         "harmonics": ((-math.inf, _MOST_HARMONICS), _PRACTICE),
         "change of amplitude": ((-math.inf, _MOST_UNSTEADY), _PRACTICE),
         "noise": ((-math.inf, MOST_NOISE * waveform.vpp_v), _PRACTICE),
     }
-    judged = hold_all(found, spans, correct)
+    judged = hold_all(figures, spans, correct)
     names: Names = (
         ("harmonics", ABOVE, "distorted sine"),
         ("change of amplitude", ABOVE, "jumping"),
@@ -189,9 +195,9 @@ def hold_all(
 
 def name_defects(names: Names, judged: Mapping[str, JudgedFigure]) -> tuple[Defect, ...]:
     """Return the defects that verdicts show, each once."""
-    found: dict[str, Defect] = {}
-    for figure, verdicts, name in names:
-        one = judged.get(figure)
-        if one is not None and one.verdict in verdicts:
-            found.setdefault(name, Defect(name, one.sentence))
-    return tuple(found.values())
+    defects: dict[str, Defect] = {}
+    for figure_name, verdicts, name in names:
+        figure = judged.get(figure_name)
+        if figure is not None and figure.verdict in verdicts:
+            defects.setdefault(name, Defect(name, figure.sentence))
+    return tuple(defects.values())

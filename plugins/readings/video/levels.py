@@ -25,6 +25,9 @@ an edge is stays unknown: half their distance over √3 is a standard uncertaint
 _FURTHER_TERMS: Final = 0.28  # sqrt(1 - 90/π⁴), of the root mean square of the polynomial
 _SETTLED_S: Final = (0.25e-6, 1.6e-6)  # behind the leading edge: overshoot and ringing
 _FINE_STEP_S: Final = 25e-9  # of the folded edge
+_QUIET_TIP_S: Final = (2.0e-6, 4.0e-6)  # behind overshoot and ringing
+_SLOWEST_FOR_RISE_S: Final = 0.2e-6
+_SLOWEST_FOR_OVERSHOOT_S: Final = 0.1e-6
 
 
 def measure_levels(grid: LineGrid) -> Iterator[Figure]:
@@ -35,15 +38,19 @@ def measure_levels(grid: LineGrid) -> Iterator[Figure]:
         return
     sync = back.average(grid.record) - tip.average(grid.record)
     yield Figure("sync amplitude", sync.value, "V", sync.uncertainty)
-    widths = grid.sync.widths_s
+
     edge_error_s = _compute_edge_error_s(grid, tip.noise_v, sync.value)
     # A wrong level moves both edges, in opposite directions.
     level_error_v = tip.noise_v * math.sqrt(1 / tip.samples + 1 / (2 * back.samples))
     level_error_s = 2 * _EDGE_S * level_error_v / abs(sync.value)
-    width = average(widths, math.hypot(math.sqrt(2) * edge_error_s, level_error_s))
-    doubts_s = 2 * _compute_coarse_s(grid), _compute_rounding_s(grid, tip.noise_v, sync.value)
-    width = Mean(width.value, math.hypot(width.uncertainty, *doubts_s))
-    yield Figure("sync width", width.value, "s", width.uncertainty)
+    noise_s = math.hypot(math.sqrt(2) * edge_error_s, level_error_s)
+    width = average(grid.sync.widths_s, noise_s)
+    # Sampling and rounding may be the same on all lines, which no averaging lessens.
+    coarse_s = 2 * _compute_coarse_s(grid)
+    rounding_s = _compute_rounding_s(grid, tip.noise_v, sync.value)
+    error_s = math.hypot(width.uncertainty, coarse_s, rounding_s)
+    yield Figure("sync width", width.value, "s", error_s)
+
     rise = _measure_rise(grid, tip.noise_v)
     if rise is not None:
         yield Figure("sync rise time", rise.value, "s", rise.uncertainty)
@@ -96,19 +103,20 @@ def _measure_rise(grid: LineGrid, noise_v: float) -> Mean | None:
     interval_s = grid.record.interval_s
     # A line that is cut short has no edge of its own: the place of its start is reckoned.
     cut = grid.select(np.isin(grid.order, grid.sync.numbers)).cut(-_EDGE_S, _EDGE_S)
-    if interval_s > 0.2e-6 or not cut.which.size:
+    if interval_s > _SLOWEST_FOR_RISE_S or not cut.which.size:
         return None
     tip, back = read_flat_part(grid, *_TIP_S), read_flat_part(grid, *_FRONT_PORCH_S)
     if tip is None or back is None:
         return None
-    before, after = float(back.means_v.mean()), float(tip.means_v.mean())
-    share = (cut.volts - before) / (after - before)
-    along_s = cut.after_s[:, None] + cut.along_s
-    areas = np.where(along_s < 0, share, 1 - share).sum(axis=1) * interval_s
-    relative = noise_v / abs(after - before)
-    noise_s = relative * math.sqrt(share.shape[1]) * interval_s
-    level_error_s = _EDGE_S * relative * math.sqrt(1 / tip.samples + 1 / back.samples)
-    area = average(areas, math.hypot(noise_s, level_error_s))
+    before_v, after_v = float(back.means_v.mean()), float(tip.means_v.mean())
+    share = (cut.volts - before_v) / (after_v - before_v)  # lines x samples, 0 to 1
+    after_start_s = cut.after_s[:, None] + cut.along_s
+    # The area between the edge and an ideal step at 0H.
+    areas_s = np.where(after_start_s < 0, share, 1 - share).sum(axis=1) * interval_s
+    relative_noise = noise_v / abs(after_v - before_v)
+    noise_s = relative_noise * math.sqrt(share.shape[1]) * interval_s
+    level_error_s = _EDGE_S * relative_noise * math.sqrt(1 / tip.samples + 1 / back.samples)
+    area = average(areas_s, math.hypot(noise_s, level_error_s))
     error_s = math.hypot(area.uncertainty, _CORNERS_OF_RISE * _compute_coarse_s(grid))
     rise_s = _RISE_OF_AREA * area.value
     return Mean(rise_s, math.hypot(_RISE_OF_AREA * error_s, _SHAPE_SHARE * rise_s))
@@ -130,27 +138,29 @@ def _compute_coarse_s(grid: LineGrid) -> float:
 
 def measure_overshoot(grid: LineGrid) -> Figure | None:
     """Return by how far the edge of sync goes beyond the tip, in percent of its height."""
-    if grid.record.interval_s > 0.1e-6:
+    if grid.record.interval_s > _SLOWEST_FOR_OVERSHOOT_S:
         return None
     cut = grid.cut(*_SETTLED_S)
-    tip = read_flat_part(grid, 2.0e-6, 4.0e-6)
+    tip = read_flat_part(grid, *_QUIET_TIP_S)
     front = read_flat_part(grid, *_FRONT_PORCH_S)
     if not cut.which.size or tip is None or front is None:
         return None
-    along_s = (cut.after_s[:, None] + cut.along_s).ravel()
-    step_s = max(_FINE_STEP_S, cut.interval_s)
-    place = ((along_s - _SETTLED_S[0]) / step_s).astype(np.intp)
-    held = np.bincount(place)
-    folded = np.bincount(place, cut.volts.ravel()) / np.maximum(held, 1)
-    level = float(tip.means_v.mean())
-    height = float(front.means_v.mean()) - level
-    if height <= 0:
+    tip_v = float(tip.means_v.mean())
+    height_v = float(front.means_v.mean()) - tip_v
+    if height_v <= 0:
         return None
-    noise = tip.noise_v / math.sqrt(max(float(np.median(held[held > 0])), 1.0))
-    beyond = level - float(folded[held > 0].min())
+
+    # All lines are laid over one another, in fine steps of time behind the edge.
+    after_edge_s = (cut.after_s[:, None] + cut.along_s).ravel()
+    step_s = max(_FINE_STEP_S, cut.interval_s)
+    place = ((after_edge_s - _SETTLED_S[0]) / step_s).astype(np.intp)
+    samples_at = np.bincount(place)
+    is_filled = samples_at > 0
+    folded_v = np.bincount(place, cut.volts.ravel()) / np.maximum(samples_at, 1)
+    beyond_v = tip_v - float(folded_v[is_filled].min())
+    noise_v = tip.noise_v / math.sqrt(max(float(np.median(samples_at[is_filled])), 1.0))
     # The least of several noisy places lies below the level even without overshoot.
-    expected = noise * math.sqrt(2 * math.log(max(len(folded), 2)))
-    error = math.hypot(noise, grid.record.step_v / math.sqrt(12))
-    return Figure(
-        "overshoot of sync", 100 * max(beyond - expected, 0.0) / height, "%", 100 * error / height
-    )
+    by_noise_v = noise_v * math.sqrt(2 * math.log(max(len(folded_v), 2)))
+    overshoot = max(beyond_v - by_noise_v, 0.0) / height_v
+    error = math.hypot(noise_v, grid.record.step_v / math.sqrt(12)) / height_v
+    return Figure("overshoot of sync", 100 * overshoot, "%", 100 * error)

@@ -19,6 +19,7 @@ from .figure import Record
 from .sync_pulses import Index, Sync
 
 _MOST_LINES: Final = 600  # measured of a long record, evenly spread: more would not be surer
+_RUN: Final = 8  # lines within which the sequences of all systems repeat
 _LOCKED_S: Final = 0.1e-6  # deviation up to which lines are taken to be evenly spaced
 _UNEVEN_S: Final = 60e-9
 _BEYOND_NOISE: Final = 4.0  # standard uncertainties of an edge
@@ -110,13 +111,15 @@ class LineGrid:
             raise NoSuchLine(
                 f"line {line} cannot be told: the record holds no field sync; capture a whole field"
             )
-        second = _BROAD_LINE[self.lines or 625][1] - _BROAD_LINE[self.lines or 625][0]
-        wanted = line + second if field == 2 and line <= second else line
-        found = self.numbers == wanted
-        if not found.any():
+        first_field, second_field = _BROAD_LINE[self.lines or 625]
+        lines_a_field = second_field - first_field
+        # In the second field lines are counted from its start, or on from the first.
+        number = line + lines_a_field if field == 2 and line <= lines_a_field else line
+        is_chosen = self.numbers == number
+        if not is_chosen.any():
             held = f"{self.numbers.min()} to {self.numbers.max()}"
-            raise NoSuchLine(f"line {wanted} is not in the record, which holds lines {held}")
-        return self.select(found)
+            raise NoSuchLine(f"line {number} is not in the record, which holds lines {held}")
+        return self.select(is_chosen)
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,32 +182,35 @@ def tell_lines(sync: Sync) -> int:
 def _number(sync: Sync, starts_s: Samples, lines: int) -> Index:
     """Return the number of each line in the frame, from the field sync next before or after it."""
     line_s = sync.line_s
-    at = np.clip(np.searchsorted(sync.broad_s, starts_s + line_s / 4, "right") - 1, 0, None)
-    broad_s = sync.broad_s[at]
-    nearest = np.argmin(np.abs(starts_s[:, None] - sync.broad_s[None, :]), axis=0)
-    phases = (sync.broad_s - starts_s[nearest]) / line_s % 1.0
-    second = (phases > 0.25) & (phases < 0.75)
-    begins = np.array(_BROAD_LINE[lines])[second.astype(int)]
-    offset = np.round((starts_s - broad_s) / line_s + 0.5 * second[at]).astype(np.intp)
-    return np.asarray((begins[at] + offset - 1) % lines + 1)
+    last_broad = np.searchsorted(sync.broad_s, starts_s + line_s / 4, "right") - 1
+    field = np.clip(last_broad, 0, None)  # index of a field sync, shape (lines,)
+    # The broad pulses of the second field begin in the middle of a line (interlace).
+    nearest_line = np.argmin(np.abs(starts_s[:, None] - sync.broad_s[None, :]), axis=0)
+    phases = (sync.broad_s - starts_s[nearest_line]) / line_s % 1.0
+    is_second = (phases > 0.25) & (phases < 0.75)
+    first_number = np.array(_BROAD_LINE[lines])[is_second.astype(int)]
+    lines_on = (starts_s - sync.broad_s[field]) / line_s + 0.5 * is_second[field]
+    offset = np.round(lines_on).astype(np.intp)
+    return np.asarray((first_number[field] + offset - 1) % lines + 1)
 
 
 def leave_out_blanking(grid: LineGrid) -> LineGrid:
     """Return the lines of the picture; all lines where no other than blank ones were captured."""
     total = len(grid)
-    shown = _is_in_picture(grid)
-    if shown is None:
-        shown = ~_is_blank(grid)
+    is_picture = _is_in_picture(grid)
+    if is_picture is None:
+        is_picture = ~_is_blank(grid)
         # A picture may well be black: only lines beside others, not more than a blanking holds.
-        if np.count_nonzero(~shown) > _MOST_BLANK:
-            shown = np.ones(total, dtype=bool)
-        half = _is_half(grid)
-        if np.count_nonzero(half) <= 1 + total // _LINES_A_FIELD:
-            shown &= ~half
-    if not shown.any():
+        if np.count_nonzero(~is_picture) > _MOST_BLANK:
+            is_picture = np.ones(total, dtype=bool)
+        # A field begins or ends with half a line; more of them are part of the picture.
+        is_half = _is_half(grid)
+        if np.count_nonzero(is_half) <= 1 + total // _LINES_A_FIELD:
+            is_picture &= ~is_half
+    if not is_picture.any():
         return replace(grid.select(np.ones(total, dtype=bool)), left_out=0)
-    picture = replace(grid.select(shown), left_out=int(total - np.count_nonzero(shown)))
-    return _thin_out(picture)
+    left_out = int(total - np.count_nonzero(is_picture))
+    return _thin_out(replace(grid.select(is_picture), left_out=left_out))
 
 
 def _is_in_picture(grid: LineGrid) -> NDArray[np.bool_] | None:
@@ -221,21 +227,21 @@ def _is_blank(grid: LineGrid) -> NDArray[np.bool_]:
 
     Of a line that is not whole in the record a half is enough; of less, its neighbour tells.
     """
-    blank = np.zeros(len(grid), dtype=bool)
-    known = np.zeros(len(grid), dtype=bool)
+    is_blank = np.zeros(len(grid), dtype=bool)
+    is_known = np.zeros(len(grid), dtype=bool)
     for span_s in _PICTURE_SPANS_S:
         cut = grid.cut(*span_s)
         if cut.volts.shape[1] < _PARTS:
             continue
-        new = ~known[cut.which]
-        blank[cut.which[new]] = _stays_blank(grid, cut)[new]
-        known[cut.which] = True
-    if known.any():
-        at = np.flatnonzero(known)
-        # Only lines at the ends of the record are cut short, so the last known one is the nearest.
-        before = np.searchsorted(at, np.arange(len(grid)), side="right") - 1
-        blank = blank[at[np.maximum(before, 0)]]
-    return blank
+        is_new = ~is_known[cut.which]
+        is_blank[cut.which[is_new]] = _stays_blank(grid, cut)[is_new]
+        is_known[cut.which] = True
+    if not is_known.any():
+        return is_blank
+    # Only lines at the ends of the record are cut short, so the last known one is the nearest.
+    known_lines = np.flatnonzero(is_known)
+    last_known = np.searchsorted(known_lines, np.arange(len(grid)), side="right") - 1
+    return is_blank[known_lines[np.maximum(last_known, 0)]]
 
 
 def _is_half(grid: LineGrid) -> NDArray[np.bool_]:
@@ -262,9 +268,8 @@ def _thin_out(grid: LineGrid) -> LineGrid:
     """Return runs of neighbouring lines, evenly spread, of a long record."""
     if len(grid) <= _MOST_LINES:
         return grid
-    run = 8  # the sequences of all systems repeat within
-    places = np.linspace(0, len(grid) - run, _MOST_LINES // run).astype(np.intp)
-    return grid.select(np.unique((places[:, None] + np.arange(run)).ravel()))
+    run_starts = np.linspace(0, len(grid) - _RUN, _MOST_LINES // _RUN).astype(np.intp)
+    return grid.select(np.unique((run_starts[:, None] + np.arange(_RUN)).ravel()))
 
 
 def is_only_blank(grid: LineGrid) -> bool:
@@ -277,15 +282,15 @@ def is_only_blank(grid: LineGrid) -> bool:
 
 def cut_picture(grid: LineGrid) -> tuple[float, Samples] | None:
     """Return start in seconds and samples of a few neighbouring lines; None where none is whole."""
-    interval_s = grid.record.interval_s
-    firsts = np.ceil(grid.starts_s / interval_s).astype(np.intp)
-    length = int(grid.line_s / interval_s)
-    whole = (firsts >= 0) & (firsts + length <= len(grid.record.volts))
-    if not whole.any():
+    interval_s, volts = grid.record.interval_s, grid.record.volts
+    first_samples = np.ceil(grid.starts_s / interval_s).astype(np.intp)
+    samples_a_line = int(grid.line_s / interval_s)
+    is_whole = (first_samples >= 0) & (first_samples + samples_a_line <= len(volts))
+    if not is_whole.any():
         return None
-    places = np.flatnonzero(whole)
-    runs = np.split(places, np.flatnonzero(np.diff(grid.order[places]) != 1) + 1)
-    longest = max(runs, key=len)[:_LONGEST_SHAPE]
-    begin = firsts[longest[0]]
-    end = begin + int(len(longest) * grid.line_s / interval_s)
-    return float(begin) * interval_s, grid.record.volts[begin:end]
+    whole_lines = np.flatnonzero(is_whole)
+    breaks = np.flatnonzero(np.diff(grid.order[whole_lines]) != 1) + 1
+    longest_run = max(np.split(whole_lines, breaks), key=len)[:_LONGEST_SHAPE]
+    begin = first_samples[longest_run[0]]
+    end = begin + int(len(longest_run) * grid.line_s / interval_s)
+    return float(begin) * interval_s, volts[begin:end]

@@ -28,50 +28,53 @@ def measure_sandcastle(record: Record, levels_v: Mapping[str, float]) -> Iterato
     ``levels_v`` are the levels expected, by their names, lowest first. A sample belongs to the
     level that is nearest to it.
     """
-    names = list(levels_v)
-    expected = np.array([levels_v[name] for name in names])
-    borders = (expected[1:] + expected[:-1]) / 2
-    place = np.digitize(record.volts, borders)
-    settled = _find_settled(place, max(1, math.ceil(_EDGE_S / record.interval_s)))
-    for n, name in enumerate(names):
-        samples = record.volts[settled & (place == n)]
-        if len(samples) < _FEWEST_SAMPLES:
+    expected_v = np.array(list(levels_v.values()))
+    borders_v = (expected_v[1:] + expected_v[:-1]) / 2
+    level_number = np.digitize(record.volts, borders_v)  # shape (samples,)
+    margin = max(1, math.ceil(_EDGE_S / record.interval_s))
+    is_settled = _find_settled(level_number, margin)
+    for number, name in enumerate(levels_v):
+        samples_v = record.volts[is_settled & (level_number == number)]
+        if len(samples_v) < _FEWEST_SAMPLES:
             continue
-        noise_v = float(np.std(samples))
-        error_v = math.hypot(noise_v / math.sqrt(len(samples)), record.mean_error_v(noise_v))
-        yield Figure(f"{name} level", float(np.mean(samples)), "V", error_v)
-    yield from _time_key(record, borders)
-    yield from _time_rest(record, borders)
+        noise_v = float(np.std(samples_v))
+        error_v = math.hypot(noise_v / math.sqrt(len(samples_v)), record.mean_error_v(noise_v))
+        yield Figure(f"{name} level", float(np.mean(samples_v)), "V", error_v)
+    yield from _time_key(record, borders_v)
+    yield from _time_rest(record, borders_v)
 
 
-def _find_settled(place: Index, margin: int) -> Samples:
+def _find_settled(level_number: Index, margin: int) -> Samples:
     """Return, for each sample, whether the level is the same for some samples around it."""
-    changes = np.concatenate([[0], np.cumsum(place[1:] != place[:-1])])
+    changes = np.concatenate([[0], np.cumsum(level_number[1:] != level_number[:-1])])
     padded = np.pad(changes, margin, mode="edge")
     return np.asarray(padded[2 * margin :] == padded[: -2 * margin])
 
 
 def _time_key(record: Record, borders_v: Samples) -> Iterator[Figure]:
     """Yield width and delay of the burst key, from the crossings of the borders of levels."""
-    key_up, key_down = _cross(record, float(borders_v[-1]))
-    blank_up, _ = _cross(record, float(borders_v[-2]))
-    if not key_up.size or not key_down.size:
+    key_rises_s, key_falls_s = _cross(record, float(borders_v[-1]))
+    blanking_rises_s, _ = _cross(record, float(borders_v[-2]))
+    if not key_rises_s.size or not key_falls_s.size:
         return
-    key_down = key_down[np.searchsorted(key_down, key_up[0]) :]
-    pairs = min(len(key_up), len(key_down))
-    widths_s = key_down[:pairs] - key_up[:pairs]
+    # A record may begin within a key: its fall has no rise.
+    key_falls_s = key_falls_s[np.searchsorted(key_falls_s, key_rises_s[0]) :]
+    key_count = min(len(key_rises_s), len(key_falls_s))
+    widths_s = key_falls_s[:key_count] - key_rises_s[:key_count]
     widths_s = widths_s[(widths_s > _SHORTEST_KEY_S) & (widths_s < _LONGEST_KEY_S)]
-    coarse_s = record.interval_s / math.sqrt(12)
-    if widths_s.size:
-        width = average(widths_s, math.sqrt(2) * coarse_s)
-        yield Figure("burst key width", width.value, "s", width.uncertainty)
-    before = np.searchsorted(blank_up, key_up, side="right") - 1
-    if not blank_up.size:
+    if not widths_s.size:
         return
-    delays_s = (key_up - blank_up[np.maximum(before, 0)])[before >= 0]
+    # Two edges, each anywhere between two samples.
+    error_s = math.sqrt(2) * (record.interval_s / math.sqrt(12))
+    width = average(widths_s, error_s)
+    yield Figure("burst key width", width.value, "s", width.uncertainty)
+
+    last_rise = np.searchsorted(blanking_rises_s, key_rises_s, side="right") - 1
+    has_rise = last_rise >= 0
+    delays_s = key_rises_s[has_rise] - blanking_rises_s[last_rise[has_rise]]
     delays_s = delays_s[(delays_s > 0) & (delays_s < _LONGEST_BLANKING_S)]
-    if delays_s.size and widths_s.size:
-        delay = average(delays_s, math.sqrt(2) * coarse_s)
+    if delays_s.size:
+        delay = average(delays_s, error_s)
         yield Figure("burst key after blanking", delay.value, "s", delay.uncertainty)
 
 

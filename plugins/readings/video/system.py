@@ -54,10 +54,11 @@ def tell_system(grid: LineGrid, expected_hz: float | None = None) -> Told:
     ]
     if not bursts:
         return Told(lines, "", 0.0, None, _explain_no_fit(grid))
-    bursts.sort(key=lambda one: (one.fit.noise_v, -one.amplitude.value))
+    # The right subcarrier leaves the least behind.
+    bursts.sort(key=lambda burst: (burst.fit.noise_v, -burst.amplitude.value))
     burst = bursts[0]
     if len(bursts) > 1 and expected_hz and bursts[1].fit.noise_v < _CLEARLY * burst.fit.noise_v:
-        burst = min(bursts, key=lambda one: abs(one.carrier_hz - expected_hz))
+        burst = min(bursts, key=lambda burst: abs(burst.carrier_hz - expected_hz))
     if not burst.is_seen:
         carrier_hz = expected_hz or burst.carrier_hz
         refitted = measure_burst(grid, carrier_hz) or burst
