@@ -192,15 +192,17 @@ def _join_defects(
 ) -> tuple[Defect, ...]:
     """Return all defects, each once; of the signal none that the measurement itself may make."""
     defects = setup
-    if video is not None and not any(defect.name in (_FACTOR, CLIPPED) for defect in setup):
-        moved = any(defect.name == "AC-coupled" for defect in setup)
-        shown = (one for one in video.defects if not (moved and one.name in _LEVELS_MOVE))
+    setup_names = {defect.name for defect in setup}
+    if video is not None and not setup_names & {_FACTOR, CLIPPED}:
+        # Without its DC voltage a sandcastle seems to have wrong levels.
+        excused = _LEVELS_MOVE if "AC-coupled" in setup_names else ()
+        shown = (defect for defect in video.defects if defect.name not in excused)
         defects = (*setup, *shown)
     if setup or (video is not None and video.has_lines):
         return defects
-    known = {defect.name for defect in defects}
-    more = find_trace_defects(expectation, measured, interval_s)
-    return (*defects, *(defect for defect in more if defect.name not in known))
+    named = {defect.name for defect in defects}
+    trace_defects = find_trace_defects(expectation, measured, interval_s)
+    return (*defects, *(defect for defect in trace_defects if defect.name not in named))
 
 
 def _fill_in(
@@ -220,16 +222,17 @@ def _fill_in(
         dc_v = float(video.picture.mean()) if video.picture is not None else None
         vpp_v = video.white_vpp if video.has_bars else vpp_v
         frequency_hz = video.line_hz
+    # A figure that the setup or a defect falsifies says nothing about the pin.
     defects = (*setup, *(video.defects if video is not None else ()))
     hidden = {quantity for defect in defects for quantity in _HIDES.get(defect.name, ())}
     if video is not None and video.is_partial:
         hidden.add("vpp")
-    found = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
-    found = {name: None if name in hidden else value for name, value in found.items()}
+    measured_figures = {"dc": dc_v, "vpp": vpp_v, "frequency": frequency_hz}
+    shown = {name: value for name, value in measured_figures.items() if name not in hidden}
     return reading._replace(
-        dc_v=reading.dc_v if reading.dc_v is not None else found["dc"],
-        vpp_v=reading.vpp_v if reading.vpp_v is not None else found["vpp"],
-        frequency_hz=reading.frequency_hz or found["frequency"],
+        dc_v=reading.dc_v if reading.dc_v is not None else shown.get("dc"),
+        vpp_v=reading.vpp_v if reading.vpp_v is not None else shown.get("vpp"),
+        frequency_hz=reading.frequency_hz or shown.get("frequency"),
     )
 
 

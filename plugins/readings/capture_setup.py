@@ -53,30 +53,30 @@ def find_setup_defects(
     AC coupling is none where the pin's own settings ask for it. Composite video has its own
     checks of factor, clipping and sampling.
     """
-    found = list(_find_coupling(capture, expectation, measured))
+    defects = list(_find_coupling(capture, expectation, measured))
     if video is None:
-        found += _find_others(capture, volts, expectation, measured, has_dc=not found)
-    return tuple(found)
+        has_dc = not defects
+        defects += _find_others(capture, volts, expectation, measured, has_dc=has_dc)
+    return tuple(defects)
 
 
 def is_ac_coupled(capture: Capture, expectation: Expectation, measured: TraceMeasurements) -> bool:
     """Return whether the DC voltage that should be there is absent while a signal is there."""
     waveform = expectation.waveform
-    span_s = capture.interval_s * len(capture.t_s)
     if waveform is None or not waveform.period_s:
         return False
+    # Without a stated DC voltage, a floating waveform may be anywhere.
     if waveform.floats and expectation.dc is None:
         return False
+    if measured.vpp_v <= _LEAST_SIGNAL * waveform.vpp_v:
+        return False
+    span_s = capture.interval_s * len(capture.t_s)
     dc_v = expectation.dc.nominal if expectation.dc is not None else waveform.mean_v
-    swing_v = measured.vpp_v
-    is_signal = swing_v > _LEAST_SIGNAL * waveform.vpp_v
     if isinstance(waveform, Sandcastle | FlybackPulse):
-        is_whole = span_s >= waveform.line_s
-        return is_whole and is_signal and _has_moved_by(dc_v, waveform, measured)
+        return span_s >= waveform.line_s and _has_moved_by(dc_v, waveform, measured)
     # The mean of a record differs from that of the signal by a part of its swing.
-    most_v = max(_NO_DC * abs(dc_v), _MEAN_WANDERS * swing_v)
-    is_whole = span_s >= waveform.period_s
-    return is_whole and is_signal and abs(measured.dc_v) < most_v < abs(dc_v) / 2
+    most_v = max(_NO_DC * abs(dc_v), _MEAN_WANDERS * measured.vpp_v)
+    return span_s >= waveform.period_s and abs(measured.dc_v) < most_v < abs(dc_v) / 2
 
 
 def _has_moved_by(
@@ -86,12 +86,13 @@ def _has_moved_by(
 
     Their mean is a small part of their swing, so that the mean of a few lines tells little.
     """
+    # A mean that small against the swing would not show.
+    if abs(dc_v) <= _LEAST_MEAN * waveform.vpp_v:
+        return False
     low_v, high_v, _ = waveform.extremes_v
-    moved_v = low_v - measured.low_v, high_v - measured.high_v
+    falls_v = low_v - measured.low_v, high_v - measured.high_v
     slack_v = _MEAN_DIFFERS * abs(dc_v)
-    return abs(dc_v) > _LEAST_MEAN * waveform.vpp_v and all(
-        abs(one_v - dc_v) < slack_v for one_v in moved_v
-    )
+    return all(abs(fall_v - dc_v) < slack_v for fall_v in falls_v)
 
 
 def _find_coupling(
@@ -114,23 +115,25 @@ def _find_others(
     *,
     has_dc: bool,
 ) -> Iterator[Defect]:
+    """Yield too slow sampling, clipping, and a probe with another factor than is set."""
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s:
         return
     rate_hz = 1 / capture.interval_s
     if rate_hz < _FEWEST_A_CYCLE * waveform.carrier_hz:
-        wanted = print_value(waveform.carrier_hz, "Hz")
-        yield Defect("undersampled", f"{print_value(rate_hz, 'Hz')} of sampling for {wanted}")
-    side = _find_clipped_side(Record(volts, capture.interval_s), waveform, measured)
-    if side is not None:
-        yield Defect(CLIPPED, f"many samples are equal at the {side} end of its range")
+        carrier = print_value(waveform.carrier_hz, "Hz")
+        yield Defect("undersampled", f"{print_value(rate_hz, 'Hz')} of sampling for {carrier}")
+    clipped_side = _find_clipped_side(Record(volts, capture.interval_s), waveform, measured)
+    if clipped_side is not None:
+        yield Defect(CLIPPED, f"many samples are equal at the {clipped_side} end of its range")
+    # A wrong factor makes DC and signal alike ten times too small, or too large.
     ratio = measured.vpp_v / waveform.vpp_v if waveform.vpp_v else math.nan
     dc_v = expectation.dc.nominal if expectation.dc is not None else 0.0
     dc_ratio = measured.dc_v / dc_v if dc_v and has_dc else ratio
     for low, high in (_TENTH, (1 / _TENTH[1], 1 / _TENTH[0])):
         if low < ratio < high and 0.5 * low < dc_ratio < 2 * high:
-            found, right = (print_value(v, "Vpp") for v in (measured.vpp_v, waveform.vpp_v))
-            yield Defect("probe at divide-by-ten", f"{found} instead of {right}")
+            size, right = print_value(measured.vpp_v, "Vpp"), print_value(waveform.vpp_v, "Vpp")
+            yield Defect("probe at divide-by-ten", f"{size} instead of {right}")
 
 
 def _find_clipped_side(

@@ -8,6 +8,7 @@ from typing import Final
 
 from ...schema.chips.expectation import Expectation
 from ...schema.quantities import print_value
+from ...schema.waveforms import Waveform
 from ...schema.waveforms.kinds.basic_shapes import Sawtooth
 from ...schema.waveforms.kinds.colour_difference import ColourDifference, RgbBars
 from ...schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
@@ -18,6 +19,7 @@ from .video.broadcast_limits import MOST_NOISE
 from .video.defects import Defect
 
 _NEAR: Final = 0.06  # how far off its frequency a signal may be for its jitter to be judged
+_SLOWEST_LINE_HZ: Final = 1e3  # slower, it is of a field
 _MOST_JITTER_S: Final = 0.2e-6  # root mean square, of a signal at line rate. Common practice.
 _SAMPLES_A_CYCLE: Final = 10.0  # of its fastest part, for noise to be told from the signal
 _SAMPLES_A_PERIOD: Final = 150.0  # of a signal that is level or straight between its pulses
@@ -33,26 +35,33 @@ def find_trace_defects(
     waveform = expectation.waveform
     if waveform is None or not waveform.period_s or measured.vpp_v <= 0:
         return
-    is_fine = interval_s * waveform.fastest_hz * _SAMPLES_A_CYCLE < 1
+    # Samples far apart make of a fast part what looks like noise.
+    shows_noise = interval_s * waveform.fastest_hz * _SAMPLES_A_CYCLE < 1
     if isinstance(waveform, _STRAIGHT_BETWEEN):
-        is_fine = is_fine or interval_s * waveform.frequency_hz * _SAMPLES_A_PERIOD < 1
-    share = measured.noise_v / measured.vpp_v
-    if is_fine and waveform.kind != "noise" and share > MOST_NOISE:
+        shows_noise |= interval_s * waveform.frequency_hz * _SAMPLES_A_PERIOD < 1
+    is_noisy = measured.noise_v / measured.vpp_v > MOST_NOISE
+    if shows_noise and is_noisy and waveform.kind != "noise":
+        noise = print_value(measured.noise_v, "V", 2)
         limit = print_value(MOST_NOISE * measured.vpp_v, "V", 2)
-        found = print_value(measured.noise_v, "V", 2)
-        yield Defect("noisy", f"noise of {found} root mean square, should be up to {limit}")
+        yield Defect("noisy", f"noise of {noise} root mean square, should be up to {limit}")
+
     jitter_s = find_jitter_s(measured, interval_s)
+    if jitter_s > _MOST_JITTER_S and _is_locked_pulse(waveform, measured):
+        jitter, limit = print_value(jitter_s, "s", 2), print_value(_MOST_JITTER_S, "s", 2)
+        yield Defect("line jitter", f"{jitter} root mean square, should be up to {limit}")
+
+
+def _is_locked_pulse(waveform: Waveform, measured: TraceMeasurements) -> bool:
+    """Return whether a trace is of pulses at line rate, near enough for its jitter to be judged."""
     # The bars of a picture have many edges at nearly the same level.
-    is_pulse = isinstance(waveform, LineRate) and not isinstance(
-        waveform, ColourDifference | RgbBars
-    )
-    at_line_rate = is_pulse and waveform.carrier_hz == waveform.frequency_hz
-    near = measured.frequency_hz is not None and (
-        abs(measured.frequency_hz / waveform.frequency_hz - 1) < _NEAR
-    )
-    if at_line_rate and near and waveform.frequency_hz > 1e3 and jitter_s > _MOST_JITTER_S:
-        found, limit = (print_value(one, "s", 2) for one in (jitter_s, _MOST_JITTER_S))
-        yield Defect("line jitter", f"{found} root mean square, should be up to {limit}")
+    is_bars = isinstance(waveform, ColourDifference | RgbBars)
+    is_pulse = isinstance(waveform, LineRate) and not is_bars
+    has_carrier = waveform.carrier_hz != waveform.frequency_hz
+    if not is_pulse or has_carrier or waveform.frequency_hz <= _SLOWEST_LINE_HZ:
+        return False
+    if measured.frequency_hz is None:
+        return False
+    return abs(measured.frequency_hz / waveform.frequency_hz - 1) < _NEAR
 
 
 def find_jitter_s(measured: TraceMeasurements, interval_s: float) -> float:

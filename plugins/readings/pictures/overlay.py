@@ -31,7 +31,7 @@ def align_times_s(
     record does, None where it cannot be compared. A measured ``frequency_hz`` near the expected
     one stretches the axis.
     """
-    record_s = t_s - t_s[0]
+    record_s: Samples = t_s - t_s[0]
     waveform = expectation.waveform
     if shift_s is None or waveform is None or not waveform.frequency_hz:
         return record_s + start_s

@@ -27,6 +27,7 @@ _CYCLES: Final = 3.0  # over which the envelope is smoothed
 _PLACES: Final = 640  # along a line, 0.1 µs each
 _MOST_LINES: Final = 40  # over which an error of 100 ppm of a time base moves nothing much
 _LEAST_CORRELATION: Final = 0.5
+_CLEARLY_BETTER: Final = 0.02  # of correlation
 _SAMPLES_A_CYCLE: Final = 2.2
 _PICTURE_SPANS_S: Final = ((12e-6, 35e-6), (35e-6, 58e-6))
 _BLANK: Final = 0.2  # of the power of a usual line: a line with less carries no bars
@@ -51,16 +52,17 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
         raise NoLines("less than a line was captured")
     envelope = _fold_envelope(record, carrier_hz, line_s)
     burst, bars = _draw_templates(system, percent)
-    best, shift = 0.0, 0
+    best_correlation, best_place = 0.0, 0
+    # Either may be absent; both together are preferred.
     for template in (burst + bars, bars, burst):
         correlation, place = lay_along(envelope, template)
-        if correlation > best + 0.02:
-            best, shift = correlation, place
-    if best < _LEAST_CORRELATION:
+        if correlation > best_correlation + _CLEARLY_BETTER:
+            best_correlation, best_place = correlation, place
+    if best_correlation < _LEAST_CORRELATION:
         raise NoLines("no burst and no bars come once a line")
-    first_s = shift / _PLACES * line_s
-    count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
-    order = np.arange(-1, count)
+    first_s = best_place / _PLACES * line_s
+    line_count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
+    order = np.arange(-1, line_count)
     starts_s = first_s + order.astype(np.float64) * line_s
     return lay_bare_grid(record, starts_s, order, line_s, scanning.lines)
 
@@ -76,14 +78,15 @@ def find_other_carrier_hz(record: Record, carrier_hz: float) -> float | None:
     ]
     if len(others) != 1 or record.rate_hz < _SAMPLES_A_CYCLE * max(others[0], carrier_hz):
         return None
-    windowed = (record.volts - record.volts.mean()) * np.hanning(len(record.volts))
-    power = np.abs(np.fft.rfft(windowed)) ** 2
-    hz = np.fft.rfftfreq(len(record.volts), record.interval_s)
-    found, expected = (
-        float(power[np.abs(hz - middle_hz) < _BAND_HZ].sum())
-        for middle_hz in (others[0], carrier_hz)
-    )
-    return others[0] if found > _OTHER_CARRIER * expected else None
+    windowed_v = (record.volts - record.volts.mean()) * np.hanning(len(record.volts))
+    bin_powers = np.abs(np.fft.rfft(windowed_v)) ** 2
+    bin_hz = np.fft.rfftfreq(len(record.volts), record.interval_s)
+
+    def sum_power(middle_hz: float) -> float:
+        return float(bin_powers[np.abs(bin_hz - middle_hz) < _BAND_HZ].sum())
+
+    (other_hz,) = others
+    return other_hz if sum_power(other_hz) > _OTHER_CARRIER * sum_power(carrier_hz) else None
 
 
 def _is_near(hz: float, other_hz: float) -> bool:
@@ -127,18 +130,21 @@ def may_be_field_blanking(grid: LineGrid) -> bool:
 
 def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:
     """Return the mean envelope along the line, shape (places,), from any moment of a line on."""
-    count = min(len(record.volts), int(_MOST_LINES * line_s / record.interval_s))
-    t_s = np.arange(count) * record.interval_s
-    centred = record.volts[:count] - record.volts[:count].mean()
-    turned = centred * np.exp(-2j * np.pi * carrier_hz * t_s)
+    sample_count = min(len(record.volts), int(_MOST_LINES * line_s / record.interval_s))
+    t_s = np.arange(sample_count) * record.interval_s
+    centred_v = record.volts[:sample_count] - record.volts[:sample_count].mean()
+    # Turned down by the subcarrier and smoothed, the chroma is its envelope.
+    turned_v = centred_v * np.exp(-2j * np.pi * carrier_hz * t_s)
     width = max(2, round(_CYCLES / carrier_hz / record.interval_s))
-    smooth = np.convolve(turned, np.full(width, 2 / width), "same")
+    envelope_v = np.abs(np.convolve(turned_v, np.full(width, 2 / width), "same"))
+
     place = (np.mod(t_s / line_s, 1.0) * _PLACES).astype(np.intp) % _PLACES
-    held = np.bincount(place, minlength=_PLACES)
-    total = np.bincount(place, np.abs(smooth), minlength=_PLACES)
-    means = total / np.maximum(held, 1)
-    at = np.flatnonzero(held)
-    return np.asarray(np.interp(np.arange(_PLACES), at, means[at], period=_PLACES))
+    samples_at = np.bincount(place, minlength=_PLACES)
+    totals_v = np.bincount(place, envelope_v, minlength=_PLACES)
+    means_v = totals_v / np.maximum(samples_at, 1)
+    # Samples far apart leave places empty: they are interpolated.
+    filled = np.flatnonzero(samples_at)
+    return np.asarray(np.interp(np.arange(_PLACES), filled, means_v[filled], period=_PLACES))
 
 
 def _draw_templates(system: str, percent: float) -> tuple[Samples, Samples]:

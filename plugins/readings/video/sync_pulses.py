@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +33,16 @@ _ENVELOPE_S: Final = 70e-6  # holds a whole line sync wherever it begins
 _SLICES: Final = (0.15, 0.1, 0.2, 0.06, 0.3, 0.04)  # of the height over the envelope
 _WIDTHS_S: Final = (3.5e-6, 6.1e-6)  # line sync is 4.7 µs
 _USUAL_WIDTH_S: Final = 4.7e-6
+_USUAL_LINE_S: Final = 64e-6
+_LEAST_HEIGHT_V: Final = 1e-30  # so that nothing is divided by zero
+_SHORTEST_RECORD: Final = 8  # samples
+_PEAK_QUANTILE: Final = 0.99  # of a record: its height without spikes
+_CLEARLY_BETTER: Final = 0.02  # of the lines
 _HALF_LINE_S: Final = 31.9e-6
 _FEWEST_HALF_LINES: Final = 3
+_FEWEST_BROAD: Final = 3
+_BROAD_IN_GROUP: Final = 5  # of 625 lines; 525 lines have six
+_GROUPS_APART_S: Final = 1e-3  # less than a field, more than the pulses of one group last
 _FIELD_SYNC_LINES: Final = 5  # a field sync beside each line of a record, at most
 _STRAYS: Final = 0.1  # weight of what tells equally good slice levels apart
 _NARROW_S: Final = (1.4e-6, 3.3e-6)  # equalising pulses are 2.3 µs
@@ -104,43 +112,73 @@ class Sync:
 
 def find_sync(record: Record) -> Sync:
     """Return the line sync of a record. Raises NoSync."""
-    if record.interval_s * _FEWEST_SAMPLES > 4.7e-6:
+    if record.interval_s * _FEWEST_SAMPLES > _USUAL_WIDTH_S:
         raise NoSync("the samples are too far apart to show line sync")
-    if len(record.volts) < 8 or not np.ptp(record.volts):
+    if len(record.volts) < _SHORTEST_RECORD or not np.ptp(record.volts):
         raise NoSync("the trace is level", _LINES_FOR_ANY_PULSE)
+    search = _search_pulses(record)
+    best = search.best
+    is_lone = best is not None and len(best.line_sync) == 1
+    is_poor = best is None or best.score < _LEAST_SHARE
+    # Between broad pulses there is one as wide as line sync, upside down.
+    fewest_half_lines = 1 if is_lone else _FEWEST_HALF_LINES
+    if search.half_lines >= fewest_half_lines and (is_lone or is_poor):
+        raise OnlyFieldSync("the record holds field sync, but no whole lines beside it")
+    if best is None or is_poor:
+        shown_lines = _LINES_FOR_SYNC
+        if not search.has_line_sync and not search.half_lines:
+            has_field_sync = search.has_field_sync
+            shown_lines = _LINES_FOR_FIELD_SYNC if has_field_sync else _LINES_FOR_ANY_PULSE
+        raise NoSync("no pulses as wide as line sync come once a line", shown_lines)
+    return _time_edges(record, best.sign, best.pulses, best.line_sync)
+
+
+class _Slice(NamedTuple):
+    """The pulses below one slice level, in one polarity."""
+
+    sign: int
+    pulses: _Pulses
+    line_sync: Index
+    """Places of the pulses that are line sync."""
+    score: float
+    """About the share of the record's lines that have sync."""
+
+
+class _Search(NamedTuple):
+    """The best slice level of a record, and the traces of sync that any of them shows."""
+
+    best: _Slice | None
+    half_lines: int
+    """Most pulses of field sync that are half a line from the next."""
+    has_line_sync: bool
+    has_field_sync: bool
+    """Whether pulses as wide as those of line and of field sync are clear of the noise."""
+
+
+def _search_pulses(record: Record) -> _Search:
+    """Return the slice level that finds most line sync, of several in either polarity."""
     width = max(1, round(_SMOOTHED_S / record.interval_s))
     # Pulses are found on fewer samples, and their edges timed on all of them.
     step = max(1, int(_COARSE_S / record.interval_s))
     coarse = Record(_smooth(record.volts, width)[::step], step * record.interval_s)
+    least_height_v = _CLEAR_OF_NOISE * record.quiet_noise_v / math.sqrt(width)
     best, best_score, half_lines = None, 0.0, 0
     has_line_sync = has_field_sync = False
-    least_v = _CLEAR_OF_NOISE * record.quiet_noise_v / math.sqrt(width)
     for sign in (1, -1):
-        smooth = sign * coarse.volts
-        above = smooth - _find_envelope_v(smooth, coarse.interval_s)
-        height = float(np.quantile(above, 0.99))
+        smooth_v = sign * coarse.volts
+        above_v = smooth_v - _find_envelope_v(smooth_v, coarse.interval_s)
+        height_v = float(np.quantile(above_v, _PEAK_QUANTILE))
         for share in _SLICES:
-            pulses = _slice(above, share * height, coarse)
-            score, kept = _score(pulses, coarse, smooth, height)
+            pulses = _slice(above_v, share * height_v, coarse)
+            score, line_sync = _score(pulses, coarse, smooth_v)
             half_lines = max(half_lines, _count_half_lines(pulses))
-            if height > least_v:
-                has_line_sync |= bool(len(kept))
+            if height_v > least_height_v:
+                has_line_sync |= bool(len(line_sync))
                 has_field_sync |= _may_be_field_sync(pulses, coarse)
-            if score > best_score + 0.02:
-                best, best_score = (sign, pulses, kept), score
-    is_lone = best is not None and len(best[2]) == 1
-    # Between broad pulses there is one as wide as line sync, upside down.
-    fewest = 1 if is_lone else _FEWEST_HALF_LINES
-    if half_lines >= fewest and (best is None or is_lone or best_score < _LEAST_SHARE):
-        raise OnlyFieldSync("the record holds field sync, but no whole lines beside it")
-    if best is None or best_score < _LEAST_SHARE:
-        reason = "no pulses as wide as line sync come once a line"
-        shown_lines = _LINES_FOR_SYNC
-        if not has_line_sync and not half_lines:
-            shown_lines = _LINES_FOR_FIELD_SYNC if has_field_sync else _LINES_FOR_ANY_PULSE
-        raise NoSync(reason, shown_lines)
-    sign, pulses, kept = best
-    return _time_edges(record, sign, pulses, kept)
+            # Slice levels come in the order of preference.
+            if score > best_score + _CLEARLY_BETTER:
+                best, best_score = _Slice(sign, pulses, line_sync, score), score
+    return _Search(best, half_lines, has_line_sync, has_field_sync)
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,25 +234,28 @@ def _cross(above: Samples, at: Index, level: float) -> Samples:
     return np.asarray(at + (level - above[at]) / (above[at + 1] - above[at]))
 
 
-def _score(pulses: _Pulses, record: Record, smooth: Samples, height: float) -> tuple[float, Index]:
+def _score(pulses: _Pulses, record: Record, smooth_v: Samples) -> tuple[float, Index]:
     """Return the share of the record's lines that have sync, and the places of those pulses."""
-    at = pulses.of_width(_WIDTHS_S, record.interval_s)
-    if not at.size:
-        return 0.0, at
-    at = at[_has_even_porches(pulses.starts_s[at], record, smooth)]
-    if len(at) < 2:
-        return (1.0 if len(at) and record.span_s < 2 * _LINES_S[1] else 0.0), at
-    line_s = _find_line_s(pulses.starts_s[at])
+    sync = pulses.of_width(_WIDTHS_S, record.interval_s)
+    if not sync.size:
+        return 0.0, sync
+    sync = sync[_has_even_porches(pulses.starts_s[sync], record, smooth_v)]
+    if len(sync) < 2:
+        # Less than two lines hold one sync; a longer record should hold more.
+        is_all_there_is = len(sync) == 1 and record.span_s < 2 * _LINES_S[1]
+        return (1.0 if is_all_there_is else 0.0), sync
+    line_s = _find_line_s(pulses.starts_s[sync])
     if line_s is None:
-        return 0.0, at
-    at = at[_on_grid(pulses.starts_s[at], line_s)]
+        return 0.0, sync
+    sync = sync[_on_grid(pulses.starts_s[sync], line_s)]
+    # In field sync two pulses take the place of a line's.
     half_lines = len(pulses.of_width(_BROAD_S, 0.0)) + len(pulses.of_width(_NARROW_S, 0.0))
-    lines = record.span_s / line_s - min(half_lines / 2, _FIELD_SYNC_LINES * len(at))
-    share = min(len(at) / max(math.floor(lines), 1), 1.0)
+    lines = record.span_s / line_s - min(half_lines / 2, _FIELD_SYNC_LINES * len(sync))
+    share = min(len(sync) / max(math.floor(lines), 1), 1.0)
     # Of equally good slice levels, one that meets nothing but sync, near the middle of its edges.
-    strays = 1 - len(at) / len(pulses.starts_s)
-    off_s = abs(float(np.median(pulses.widths_s[at])) - _USUAL_WIDTH_S)
-    return share - _STRAYS * strays - off_s / _USUAL_WIDTH_S * _STRAYS, at
+    strays = 1 - len(sync) / len(pulses.starts_s)
+    off_s = abs(float(np.median(pulses.widths_s[sync])) - _USUAL_WIDTH_S)
+    return share - _STRAYS * strays - off_s / _USUAL_WIDTH_S * _STRAYS, sync
 
 
 def _count_half_lines(pulses: _Pulses) -> int:
@@ -269,38 +310,42 @@ def _time_edges(record: Record, sign: int, pulses: _Pulses, kept: Index) -> Sync
     """Return the sync with its edges timed by area on the samples themselves."""
     volts = sign * record.volts
     rough_s = pulses.starts_s[kept]
-    front, tip, back = (
+    front_v, tip_v, back_v = (
         _average(volts, record, rough_s, *span) for span in (_FRONT_S, _TIP, _BACK_S)
     )
-    blank = np.where(np.isfinite(back), back, front)
-    blank = np.where(np.isfinite(front) & np.isfinite(back), (front + back) / 2, blank)
+    # Hum slopes the porches: blanking at sync is half way between them, or the one in the record.
+    blanking_v = np.where(np.isfinite(back_v), back_v, front_v)
+    has_both = np.isfinite(front_v) & np.isfinite(back_v)
+    blanking_v = np.where(has_both, (front_v + back_v) / 2, blanking_v)
     half_s = max(HALF_EDGE_S, 1.5 * record.interval_s)
-    starts_s = _time_edge(volts, record, rough_s, half_s, blank, tip)
-    ends_s = _time_edge(volts, record, rough_s + pulses.widths_s[kept], half_s, tip, blank)
-    good = np.isfinite(starts_s) & np.isfinite(ends_s) & np.isfinite(tip) & np.isfinite(blank)
-    if not good.any():
+    starts_s = _time_edge(volts, record, rough_s, half_s, blanking_v, tip_v)
+    rough_ends_s = rough_s + pulses.widths_s[kept]
+    ends_s = _time_edge(volts, record, rough_ends_s, half_s, tip_v, blanking_v)
+    is_timed = np.isfinite(starts_s) & np.isfinite(ends_s)
+    is_timed &= np.isfinite(tip_v) & np.isfinite(blanking_v)
+    if not is_timed.any():
         raise NoSync("the record ends within the only line sync")
-    starts_s, widths_s = starts_s[good], (ends_s - starts_s)[good]
-    line_s = _find_line_s(starts_s) or 64e-6
+    starts_s, widths_s = starts_s[is_timed], (ends_s - starts_s)[is_timed]
+    line_s = _find_line_s(starts_s) or _USUAL_LINE_S
     numbers = np.concatenate([[0], np.cumsum(np.round(np.diff(starts_s) / line_s))])
     sync = Sync(
         sign=sign,
         starts_s=starts_s,
         widths_s=widths_s,
-        tips_v=tip[good],
-        blankings_v=blank[good],
+        tips_v=tip_v[is_timed],
+        blankings_v=blanking_v[is_timed],
         numbers=numbers.astype(np.intp),
         line_s=line_s,
         line_uncertainty_s=math.inf,
         broad_s=_find_field_sync(pulses, record),
         narrow_s=pulses.starts_s[pulses.of_width(_NARROW_S, 0.0)],
     )
-    samples = int((_TIP[1] - _TIP[0]) / record.interval_s)
-    scatter = _scatter(volts, record, rough_s[good], *_TIP) if samples > 1 else 0.0
-    count = max(3, 2 * round(half_s / record.interval_s) + 1)
-    edge_error_s = (
-        scatter / max(float(np.median(sync.heights_v)), 1e-30) * math.sqrt(count)
-    ) * record.interval_s
+    tip_samples = int((_TIP[1] - _TIP[0]) / record.interval_s)
+    noise_v = _scatter(volts, record, rough_s[is_timed], *_TIP) if tip_samples > 1 else 0.0
+    edge_samples = max(3, 2 * round(half_s / record.interval_s) + 1)
+    height_v = max(float(np.median(sync.heights_v)), _LEAST_HEIGHT_V)
+    # The noise of the samples about an edge adds up in its area.
+    edge_error_s = (noise_v / height_v * math.sqrt(edge_samples)) * record.interval_s
     return _fit_lines(replace(sync, edge_error_s=edge_error_s))
 
 
@@ -340,25 +385,24 @@ def _time_edge(
     """
     count = max(3, 2 * round(half_s / record.interval_s) + 1)
     first = np.round(near_s / record.interval_s).astype(np.intp) - count // 2
-    inside = (first >= 0) & (first + count <= len(volts))
-    index = np.clip(first[:, None] + np.arange(count), 0, len(volts) - 1)
-    share = (volts[index].mean(axis=1) - after) / (before - after)
-    at = (first - 0.5 + share * count) * record.interval_s
+    is_inside = (first >= 0) & (first + count <= len(volts))
+    index = np.clip(first[:, None] + np.arange(count), 0, len(volts) - 1)  # edges x samples
+    share_before = (volts[index].mean(axis=1) - after) / (before - after)
+    edge_s = (first - 0.5 + share_before * count) * record.interval_s
     # A share outside the window says that the levels do not hold there.
-    return np.where(inside & (share > 0) & (share < 1), at, np.nan)
+    holds = (share_before > 0) & (share_before < 1)
+    return np.where(is_inside & holds, edge_s, np.nan)
 
 
 def _find_field_sync(pulses: _Pulses, record: Record) -> Samples:
     """Return the start of each group of broad pulses."""
-    at = pulses.of_width(_BROAD_S, record.interval_s)
-    starts_s = pulses.starts_s[at]
-    if len(starts_s) < 3:
+    starts_s = pulses.starts_s[pulses.of_width(_BROAD_S, record.interval_s)]
+    if len(starts_s) < _FEWEST_BROAD:
         return np.zeros(0)
-    begins = np.concatenate([[True], np.diff(starts_s) > 1e-3])
-    groups = np.cumsum(begins) - 1
-    counts = np.bincount(groups)
+    begins_group = np.concatenate([[True], np.diff(starts_s) > _GROUPS_APART_S])
+    pulses_in_group = np.bincount(np.cumsum(begins_group) - 1)
     # A record that begins within the group has lost its start.
-    return np.asarray(starts_s[begins][counts >= 5])
+    return np.asarray(starts_s[begins_group][pulses_in_group >= _BROAD_IN_GROUP])
 
 
 def _fit_lines(sync: Sync) -> Sync:

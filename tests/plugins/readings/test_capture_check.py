@@ -138,3 +138,15 @@ def test_a_file_that_is_no_capture(run: Run, tmp_path: Path) -> None:
 def test_an_ac_coupled_sandcastle_is_not_blamed_for_its_levels(jungle: Chip) -> None:
     found = captured(jungle, "22", lambda volts: volts - volts.mean())
     assert found.judged.heading == "cannot tell: AC-coupled"
+
+
+def test_a_line_rate_is_as_sure_as_its_edges_and_the_time_base_tell(jungle: Chip) -> None:
+    """Both add as squares, the time base as a half-width over √3 (GUM, 4.3.7 and 5.1.2)."""
+    found = captured(jungle, "13", lambda volts: volts)
+    assert found.video is not None
+    rate = next(one.figure for one in found.video.figures if one.name == "line frequency")
+    judged = next(one for one in found.judged.results if one.expected.quantity == "frequency")
+    assert judged.value == rate.value
+    time_base_hz = DIGITISING.scope.timebase_percent.nominal / 100 / np.sqrt(3) * rate.value
+    expected_hz = np.hypot(rate.uncertainty, time_base_hz)
+    assert judged.corrected.uncertainty == pytest.approx(expected_hz, rel=1e-9)

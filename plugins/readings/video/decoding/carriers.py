@@ -28,6 +28,7 @@ from .line_frequency import measure_line_frequency
 
 _TIP_S: Final = (0.9e-6, 3.7e-6)
 _BLANKING_S: Final = (5.6e-6, 9.0e-6)
+_SYNC_SHARE: Final = 0.3  # of the way from sync tip to white
 _SAMPLES_A_CYCLE: Final = 2.5
 _SMOOTHINGS: Final = 3
 _SHARES: Final = (0.05, 0.95)  # quantiles of an envelope that should be constant
@@ -61,22 +62,21 @@ def demodulate(record: Record, near_hz: float) -> Demodulated | None:
 
 def measure_fm_luminance(record: Record, waveform: FmLuminance) -> Iterator[Figure]:
     """Yield size of the carrier, and its frequency at sync tip, blanking and white."""
-    middle_hz = (waveform.sync_tip.nominal + waveform.white.nominal) / 2
-    found = demodulate(record, middle_hz)
-    if found is None:
+    tip_hz, white_hz = waveform.sync_tip.nominal, waveform.white.nominal
+    middle_hz, span_hz = (tip_hz + white_hz) / 2, white_hz - tip_hz
+    demodulated = demodulate(record, middle_hz)
+    if demodulated is None:
         return
-    span_hz = waveform.white.nominal - waveform.sync_tip.nominal
-    grid = _find_lines(record, (found.hz - middle_hz) / span_hz)
+    grid = _find_lines(record, (demodulated.hz - middle_hz) / span_hz)
     if grid is None:
-        yield from _list_size(found.envelope_v)
+        yield from _list_size(demodulated.envelope_v)
         return
+    # The lines were found on the demodulated video; the figures are those of the carrier itself.
     grid = replace(grid, record=record)
-    tip = measure_line_frequency(grid, _TIP_S, waveform.sync_tip.nominal)
-    blanking_hz = waveform.sync_tip.nominal + 0.3 * span_hz
-    blanking = measure_line_frequency(grid, _BLANKING_S, blanking_hz)
-    white = measure_line_frequency(
-        grid, list_bar_spans_s(waveform.system)[0], waveform.white.nominal
-    )
+    white_bar_s, *_ = list_bar_spans_s(waveform.system)
+    tip = measure_line_frequency(grid, _TIP_S, tip_hz)
+    blanking = measure_line_frequency(grid, _BLANKING_S, tip_hz + _SYNC_SHARE * span_hz)
+    white = measure_line_frequency(grid, white_bar_s, white_hz)
     parts = {"sync tip": tip, "blanking": blanking, "the white bar": white}
     yield from _compare_sizes([part.vpp for part in parts.values() if part is not None])
     for name, part in parts.items():
@@ -89,41 +89,45 @@ def measure_fm_luminance(record: Record, waveform: FmLuminance) -> Iterator[Figu
 
 def measure_fm_carrier(record: Record, waveform: FmCarrier) -> Iterator[Figure]:
     """Yield size, mean frequency, and the deviation where the record holds a whole tone."""
-    found = demodulate(record, waveform.carrier.nominal)
-    if found is None:
+    demodulated = demodulate(record, waveform.carrier.nominal)
+    if demodulated is None:
         return
-    yield from _list_size(found.envelope_v)
-    tone_s, span_s = waveform.period_s, len(found.hz) * record.interval_s
-    block = max(int(tone_s / _POINTS_A_TONE / record.interval_s), 1)
+    yield from _list_size(demodulated.envelope_v)
+    hz, interval_s = demodulated.hz, record.interval_s
+    tone_s, span_s = waveform.period_s, len(hz) * interval_s
     if span_s < tone_s:
         return
-    count = len(found.hz) // block
-    means_hz: Samples = found.hz[: count * block].reshape(count, block).mean(axis=1)
-    at_s = np.arange(count, dtype=np.float64) * block * record.interval_s
-    swing = fit_ripple(at_s, means_hz, 1 / tone_s)
-    yield Figure("deviation", swing.value / 2, "Hz", swing.uncertainty / 2)
-    whole = means_hz[: round(math.floor(span_s / tone_s) * tone_s / block / record.interval_s)]
+    block = max(int(tone_s / _POINTS_A_TONE / interval_s), 1)  # samples
+    block_count = len(hz) // block
+    block_hz: Samples = hz[: block_count * block].reshape(block_count, block).mean(axis=1)
+    block_s = np.arange(block_count, dtype=np.float64) * block * interval_s
+    swing = fit_ripple(block_s, block_hz, 1 / tone_s)
     error_hz = swing.uncertainty / 2
-    yield Figure("mean of the carrier", float(whole.mean()), "Hz", error_hz)
+    yield Figure("deviation", swing.value / 2, "Hz", error_hz)
+    # Part of a tone would pull the mean to one side.
+    whole_tones_s = math.floor(span_s / tone_s) * tone_s
+    whole_tones_hz = block_hz[: round(whole_tones_s / block / interval_s)]
+    yield Figure("mean of the carrier", float(whole_tones_hz.mean()), "Hz", error_hz)
 
 
 def measure_modulated_if(record: Record, waveform: ModulatedIf) -> Iterator[Figure]:
     """Yield the carrier at sync tip, and how much of it is left at blanking and white."""
-    found = demodulate(record, waveform.carrier.nominal)
-    if found is None:
+    demodulated = demodulate(record, waveform.carrier.nominal)
+    if demodulated is None:
         return
-    grid = _find_lines(record, -found.envelope_v)
+    # Negative modulation: the carrier is largest at sync tips.
+    grid = _find_lines(record, -demodulated.envelope_v)
     if grid is None:
         return
-    parts = [
-        read_flat_part(grid, *span_s)
-        for span_s in (_TIP_S, _BLANKING_S, list_bar_spans_s(waveform.system)[0])
-    ]
-    tip, *others = (None if part is None else part.average(grid.record) for part in parts)
+    white_bar_s, *_ = list_bar_spans_s(waveform.system)
+    tip, blanking, white = (
+        None if part is None else part.average(grid.record)
+        for part in (read_flat_part(grid, *span) for span in (_TIP_S, _BLANKING_S, white_bar_s))
+    )
     if tip is None or not tip.value:
         return
     yield Figure("carrier at sync tip", 2 * abs(tip.value), "Vpp", 2 * tip.uncertainty)
-    for name, level in zip(("blanking", "the white bar"), others, strict=True):
+    for name, level in (("blanking", blanking), ("the white bar", white)):
         if level is not None:
             share = level.value / tip.value
             error = math.hypot(level.uncertainty, share * tip.uncertainty) / abs(tip.value)

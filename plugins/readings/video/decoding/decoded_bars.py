@@ -92,20 +92,22 @@ def measure_decoded(
 
 def _find_lines(record: Record, waveform: DecodedBars, line_s: float) -> LineGrid | None:
     """Return the grid of the lines; None where the bars do not fit."""
-    count = min(len(record.volts), int(_FOLDED_LINES * line_s / record.interval_s))
-    t_s = np.arange(count) * record.interval_s
+    sample_count = min(len(record.volts), int(_FOLDED_LINES * line_s / record.interval_s))
+    t_s = np.arange(sample_count) * record.interval_s
     place = (np.mod(t_s / line_s, 1.0) * _PLACES).astype(np.intp) % _PLACES
-    held = np.bincount(place, minlength=_PLACES)
-    means = np.bincount(place, record.volts[:count], minlength=_PLACES) / np.maximum(held, 1)
-    known = np.flatnonzero(held)
-    folded = np.interp(np.arange(_PLACES), known, means[known], period=_PLACES)
-    template = waveform.volts(np.arange(_PLACES) / _PLACES * waveform.line_s)
-    correlation, shift = max(lay_along(folded, template), lay_along(-folded, template))
+    samples_at = np.bincount(place, minlength=_PLACES)
+    totals_v = np.bincount(place, record.volts[:sample_count], minlength=_PLACES)
+    means_v = totals_v / np.maximum(samples_at, 1)
+    filled = np.flatnonzero(samples_at)
+    folded_v = np.interp(np.arange(_PLACES), filled, means_v[filled], period=_PLACES)
+    # Bars that are upside down fit the template with the other sign.
+    template_v = waveform.volts(np.arange(_PLACES) / _PLACES * waveform.line_s)
+    correlation, shift = max(lay_along(folded_v, template_v), lay_along(-folded_v, template_v))
     if correlation < _LEAST_FIT:
         return None
     first_s = shift / _PLACES * line_s
-    lines = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
-    order = np.arange(-1, lines)
+    line_count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
+    order = np.arange(-1, line_count)
     starts_s = first_s + order.astype(np.float64) * line_s
     return lay_bare_grid(record, starts_s, order, line_s, SCANNING[waveform.system].lines)
 
@@ -178,16 +180,20 @@ def _list_difference(waveform: DecodedBars, shares: _Shares) -> Iterator[Figure]
     own_error, partner_error, luminance_error = (float(error) for error in shares.errors)
     size = math.hypot(own, partner) or math.inf
     yield Figure("luminance in it", 100 * luminance / size, "%", 100 * luminance_error / size)
+    # A matrix makes G-Y of the other two: it has no axis of its own to be turned.
     if waveform.axis == "G-Y":
         return
+    # U and V are scaled differently, so that a turn mixes in the partner in this ratio.
     ratio = K_U / K_V if waveform.axis == "R-Y" else -K_V / K_U
-    angle = math.atan2(partner / ratio, abs(own)) * math.copysign(1.0, own)
+    turned_in = partner / ratio
+    angle = math.atan2(turned_in, abs(own)) * math.copysign(1.0, own)
     error = math.hypot(partner_error / ratio * own, own_error * partner / ratio)
-    error /= own**2 + (partner / ratio) ** 2 or math.inf
+    error /= own**2 + turned_in**2 or math.inf
     yield Figure("turn of the axis", math.degrees(angle), "°", math.degrees(error))
-    spans = _find_span(waveform, waveform.axis), _find_span(waveform, shares.names[1])
-    goes_v, error_v = abs(own) * spans[1], own_error * spans[1]
-    yield Figure(f"{shares.names[1]} that goes with it", goes_v, "Vpp", error_v)
+    partner_name = shares.names[1]
+    partner_span = _find_span(waveform, partner_name)
+    partner_vpp, error_vpp = abs(own) * partner_span, own_error * partner_span
+    yield Figure(f"{partner_name} that goes with it", partner_vpp, "Vpp", error_vpp)
 
 
 def _list_colour(waveform: DecodedBars, shares: _Shares) -> Iterator[Figure]:

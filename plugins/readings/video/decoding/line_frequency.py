@@ -49,38 +49,40 @@ def measure_line_frequency(
     if not cut.which.size or blocks < _FEWEST_BLOCKS:
         return None
     hz = near_hz
+    # Nearer to its frequency, a carrier fits its blocks better.
     for _ in range(_ROUNDS):
-        found = _fit_blocks(cut, length, blocks, hz)
-        if found is None:
+        carrier = _fit_blocks(cut, length, blocks, hz)
+        if carrier is None:
             return None
-        hz = found.hz.value
-    return found
+        hz = carrier.hz.value
+    return carrier
 
 
 def _fit_blocks(cut: Cut, length: int, blocks: int, hz: float) -> CarrierOnLine | None:
     """Return the carrier from fits at a frequency near its own."""
     lines = cut.volts.shape[0]
-    turn = 2 * np.pi * hz * cut.interval_s
-    angle = turn * np.arange(length)
-    basis = np.column_stack([np.ones(length), np.sin(angle), np.cos(angle)])
-    scale = np.linalg.inv(basis.T @ basis)
+    angle_per_sample = 2 * np.pi * hz * cut.interval_s
+    angle = angle_per_sample * np.arange(length)
+    basis = np.column_stack([np.ones(length), np.sin(angle), np.cos(angle)])  # samples x 3
+    covariance = np.linalg.inv(basis.T @ basis)
     volts = cut.volts[:, : blocks * length].reshape(lines, blocks, length)
-    solved = volts @ (basis @ scale)
-    rest = volts - solved @ basis.T
-    noise_v = math.sqrt(float(np.sum(rest**2)) / (lines * blocks * (length - 3)))
-    vectors = solved[..., 1] + 1j * solved[..., 2]
-    vectors = vectors * np.exp(-1j * turn * length * np.arange(blocks))
-    error_v = noise_v * math.sqrt(float(scale[1, 1] + scale[2, 2]) / 2)
-    sizes_v = np.abs(vectors).mean(axis=1)
-    size = average(sizes_v, error_v / math.sqrt(blocks))
-    if size.value < _LEAST_CLEAR * error_v:
+    solved = volts @ (basis @ covariance)  # lines x blocks x (level, sine, cosine)
+    residuals_v = volts - solved @ basis.T
+    noise_v = math.sqrt(float(np.sum(residuals_v**2)) / (lines * blocks * (length - 3)))
+    vectors_v = solved[..., 1] + 1j * solved[..., 2]
+    # Phases of all blocks counted from the first: at the right frequency they are equal.
+    vectors_v = vectors_v * np.exp(-1j * angle_per_sample * length * np.arange(blocks))
+    error_v = noise_v * math.sqrt(float(covariance[1, 1] + covariance[2, 2]) / 2)
+    amplitude = average(np.abs(vectors_v).mean(axis=1), error_v / math.sqrt(blocks))
+    if amplitude.value < _LEAST_CLEAR * error_v:
         return None
+
     centred = np.arange(blocks) - (blocks - 1) / 2
     squares = float(centred @ centred)
-    slopes = np.unwrap(np.angle(vectors), axis=1) @ centred / squares
-    per_turn_hz = 1 / (2 * math.pi * length * cut.interval_s)
-    slope = average(slopes, error_v / size.value / math.sqrt(squares))
+    radians_a_block = np.unwrap(np.angle(vectors_v), axis=1) @ centred / squares  # shape (lines,)
+    drift = average(radians_a_block, error_v / amplitude.value / math.sqrt(squares))
+    hz_per_radian = 1 / (2 * math.pi * length * cut.interval_s)
     return CarrierOnLine(
-        Mean(hz + slope.value * per_turn_hz, slope.uncertainty * per_turn_hz),
-        Mean(2 * size.value, 2 * size.uncertainty),
+        hz=Mean(hz + drift.value * hz_per_radian, drift.uncertainty * hz_per_radian),
+        vpp=Mean(2 * amplitude.value, 2 * amplitude.uncertainty),
     )

@@ -36,20 +36,23 @@ CANNOT_TELL: Final = (
 
 def measure_multiburst(grid: LineGrid, system: str) -> Iterator[Figure]:
     """Yield the response at each packet of a multiburst in dB, and the bandwidth to -3 dB."""
-    shape = list_multiburst_packets(system)
+    packets = list_multiburst_packets(system)
     sizes = list[tuple[float, Mean]]()
-    for start_s, hz in zip(shape.starts_s, shape.frequencies_hz, strict=True):
-        span_s = start_s + _MARGIN_S, start_s + shape.lasts_s - _MARGIN_S
+    for start_s, hz in zip(packets.starts_s, packets.frequencies_hz, strict=True):
+        span_s = start_s + _MARGIN_S, start_s + packets.lasts_s - _MARGIN_S
         fit = fit_carrier(grid.cut(*span_s), hz)
         if fit is not None and grid.record.rate_hz > _SAMPLES_A_CYCLE * hz:
             sizes.append((hz, average(fit.amplitudes_v, fit.vector_error_v)))
-    if not sizes or sizes[0][1].value <= 0:
+    if not sizes:
         return
-    first = sizes[0][1]
-    response = [(hz, _compare(size, first)) for hz, size in sizes[1:] if size.value > 0]
+    # The first packet, of the lowest frequency, passes any path: it is 0 dB.
+    (first_hz, first_size), *others = sizes
+    if first_size.value <= 0:
+        return
+    response = [(hz, _compare(size, first_size)) for hz, size in others if size.value > 0]
     for hz, level in response:
         yield Figure(f"response at {hz / 1e6:g} MHz", level.value, "dB", level.uncertainty)
-    edge = _find_edge([(sizes[0][0], Mean(0.0, 0.0)), *response])
+    edge = _find_edge([(first_hz, Mean(0.0, 0.0)), *response])
     if edge is not None:
         yield Figure(BANDWIDTH, edge.value, "Hz", edge.uncertainty)
 

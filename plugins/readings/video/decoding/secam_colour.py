@@ -33,20 +33,21 @@ REST, SIZE, DEVIATION = "rest frequency", "carrier on the back porch", "deviatio
 def measure_secam(grid: LineGrid, system: str, percent: float | None) -> Iterator[Figure]:
     """Yield rest frequencies and sizes, and the deviations of colour bars of ``percent``."""
     halves = [grid.select(grid.order % 2 == side) for side in (0, 1)]
-    found = [
+    rest_carriers = [
         (half, carrier)
         for half in halves
         if len(half) and (carrier := measure_line_frequency(half, _PORCH_S, _BETWEEN_HZ))
     ]
-    if len(found) < len(halves):
+    if len(rest_carriers) < len(halves):
         return
-    found.sort(key=lambda one: -one[1].hz.value)
-    for letters, (_, carrier) in zip(_LETTERS, found, strict=True):
-        yield Figure(f"{REST}, {letters} lines", carrier.hz.value, "Hz", carrier.hz.uncertainty)
-        yield Figure(f"{SIZE}, {letters} lines", carrier.vpp.value, "Vpp", carrier.vpp.uncertainty)
+    # D'R first: its lines have the higher rest frequency.
+    rest_carriers.sort(key=lambda pair: -pair[1].hz.value)
+    for letters, (_, rest) in zip(_LETTERS, rest_carriers, strict=True):
+        yield Figure(f"{REST}, {letters} lines", rest.hz.value, "Hz", rest.hz.uncertainty)
+        yield Figure(f"{SIZE}, {letters} lines", rest.vpp.value, "Vpp", rest.vpp.uncertainty)
     if percent is None:
         return
-    for number, (letters, (half, rest)) in enumerate(zip(_LETTERS, found, strict=True)):
+    for number, (letters, (half, rest)) in enumerate(zip(_LETTERS, rest_carriers, strict=True)):
         yield from _list_deviations(half, system, percent, number, letters, rest)
 
 
