@@ -72,6 +72,13 @@ class BenchSheet:
         return (*of_set[:-1], *list_pin_hazards(self.chip), of_set[-1])
 
     @property
+    def most_rows(self) -> int:
+        """Pins on the fullest page; 0 where two sides share one."""
+        if any(len(page) > 1 for page in self.pages):
+            return 0
+        return max((len(side.lines) for page in self.pages for side in page), default=0)
+
+    @property
     def hint(self) -> str:
         """How to lay the pages together."""
         if len(self.pages) == 1:

@@ -150,6 +150,7 @@ def test_jobs_begun_in_this_browser_are_listed_and_no_strange_address(opened: Op
     [
         ("chip/TQZ5752/bench-sheet", 2),
         ("chip/TQZ5752/bench-sheet?side=solder", 2),
+        ("chip/KYE4728/bench-sheet", 2),
         ("chip/KYE6848/bench-sheet", 2),
         ("chip/TQZ3609/bench-sheet", 1),
     ],
@@ -162,6 +163,10 @@ def test_the_bench_sheet_prints_on_as_many_pages_as_it_says(
         assert len(printed.pages) == pages
         words = printed.pages[0].extract_text()
         last = printed.pages[-1].extract_text()
+        for sheet in printed.pages:  # the foot is on the paper: no row is cut off
+            foot = [word for word in sheet.extract_words() if word["text"] == "pinfolio"]
+            assert foot
+            assert foot[-1]["bottom"] < sheet.height
     assert "Live chassis" in words
     assert "Read: DC" in words.replace("\n", " ")
     assert "Bench sheet" in last

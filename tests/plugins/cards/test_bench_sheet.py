@@ -70,3 +70,13 @@ def test_warnings_stand_beside_their_pins(jungle: Chip) -> None:
     assert remarks[46] == "⚠ x10 probe only"
     assert remarks[24] == "⚠ X-radiation: see cautions"
     assert any(caution.startswith("Pin 24 X-RAY: X-radiation") for caution in sheet.cautions)
+
+
+@pytest.mark.parametrize(
+    ("family", "pins", "rows"),
+    [("SDIP", 64, 16), ("QFP", 80, 20), ("QFP", 48, 0), ("SDIP", 52, 26)],
+)
+def test_the_fullest_page_says_how_high_a_row_may_be(
+    jungle: Chip, family: str, pins: int, rows: int
+) -> None:
+    assert build_bench_sheet(change_package(jungle, family, pins)).most_rows == rows
