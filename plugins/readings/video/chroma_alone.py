@@ -24,6 +24,7 @@ from .line_grid import LineGrid
 from .sync_pulses import Sync
 
 _CYCLES: Final = 3.0  # over which the envelope is smoothed
+_LONGEST_SMOOTHING_S: Final = 1e-6
 _PLACES: Final = 640  # along a line, 0.1 µs each
 _MOST_LINES: Final = 40  # over which an error of 100 ppm of a time base moves nothing much
 _LEAST_CORRELATION: Final = 0.5
@@ -46,12 +47,22 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     """Return the grid of the first lines of chrominance of colour bars. Raises NoLines."""
     scanning = SCANNING[system]
     carrier_hz, line_s = float(scanning.subcarrier_hz[0]), float(1 / scanning.line_hz)
+    return lay_chroma_lines(record, system, percent, carrier_hz, line_s)
+
+
+def lay_chroma_lines(
+    record: Record, system: str, percent: float, carrier_hz: float, line_s: float
+) -> LineGrid:
+    """Return the grid of the first lines of such a carrier and duration. Raises NoLines."""
     if record.rate_hz < _SAMPLES_A_CYCLE * carrier_hz:
         raise NoLines("sampled too slowly for the colour subcarrier")
     if record.span_s < line_s:
         raise NoLines("less than a line was captured")
     envelope = _fold_envelope(record, carrier_hz, line_s)
-    burst, bars = _draw_templates(system, percent)
+    smoothing = _find_smoothing_s(carrier_hz) / line_s * _PLACES
+    burst, bars = (
+        _smooth_over(template, smoothing) for template in _draw_templates(system, percent)
+    )
     best_correlation, best_place = 0.0, 0
     # Either may be absent; both together are preferred.
     for template in (burst + bars, bars, burst):
@@ -64,7 +75,7 @@ def find_chroma_lines(record: Record, system: str, percent: float) -> LineGrid:
     line_count = min(int((record.span_s - first_s) / line_s) + 2, _MOST_LINES)
     order = np.arange(-1, line_count)
     starts_s = first_s + order.astype(np.float64) * line_s
-    return lay_bare_grid(record, starts_s, order, line_s, scanning.lines)
+    return lay_bare_grid(record, starts_s, order, line_s, SCANNING[system].lines)
 
 
 def find_other_carrier_hz(record: Record, carrier_hz: float) -> float | None:
@@ -135,7 +146,7 @@ def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:
     centred_v = record.volts[:sample_count] - record.volts[:sample_count].mean()
     # Turned down by the subcarrier and smoothed, the chroma is its envelope.
     turned_v = centred_v * np.exp(-2j * np.pi * carrier_hz * t_s)
-    width = max(2, round(_CYCLES / carrier_hz / record.interval_s))
+    width = max(2, round(_find_smoothing_s(carrier_hz) / record.interval_s))
     envelope_v = np.abs(np.convolve(turned_v, np.full(width, 2 / width), "same"))
 
     place = (np.mod(t_s / line_s, 1.0) * _PLACES).astype(np.intp) % _PLACES
@@ -145,6 +156,18 @@ def _fold_envelope(record: Record, carrier_hz: float, line_s: float) -> Samples:
     # Samples far apart leave places empty: they are interpolated.
     filled = np.flatnonzero(samples_at)
     return np.asarray(np.interp(np.arange(_PLACES), filled, means_v[filled], period=_PLACES))
+
+
+def _find_smoothing_s(carrier_hz: float) -> float:
+    """Return how long an envelope is averaged: three cycles, of a low carrier only one."""
+    return max(min(_CYCLES / carrier_hz, _LONGEST_SMOOTHING_S), 1 / carrier_hz)
+
+
+def _smooth_over(template: Samples, places: float) -> Samples:
+    """Return an envelope averaged over so many places, as that of a record is."""
+    width = max(1, round(places))
+    around = np.pad(template, width, mode="wrap")
+    return np.convolve(around, np.full(width, 1 / width), "same")[width:-width]
 
 
 def _draw_templates(system: str, percent: float) -> tuple[Samples, Samples]:

@@ -11,6 +11,7 @@ import numpy as np
 from ....schema.chips.expectation import ASSUMED_WAVEFORM_PERCENT
 from ....schema.systems import SCANNING, VIDEO_LEVELS
 from ....schema.waveforms.kinds.composite_video import Chrominance
+from ....schema.waveforms.kinds.recorder import ColourUnder
 from . import broadcast_limits as limits
 from .bars import BarReadings, list_bar_spans_s, measure_bars
 from .chroma_alone import (
@@ -21,6 +22,9 @@ from .chroma_alone import (
     may_be_field_blanking,
 )
 from .composite import list_bar_figures, list_burst_figures
+from .decoding.colour_under import BARS as _BARS
+from .decoding.colour_under import BURST as _BURST
+from .decoding.colour_under import measure_colour_under
 from .defects import Defect
 from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span
@@ -31,7 +35,6 @@ from .system import tell_system
 _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
 _MISSING_SHARE: Final = 0.12  # of the nominal: less counts as missing
 _NO_PICTURE: Final = (0.0, np.zeros(0))
-_BURST, _BARS = "burst amplitude", "chroma of the bars"
 _NOISE: Final = "noise"
 _HUE, _SWING = "colours against burst", "burst swing from line to line"
 
@@ -71,6 +74,14 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
     return KindCheck(judged, defects, colour_words, picture)
 
 
+def check_colour_under(record: Record, waveform: ColourUnder, correct: Correct) -> KindCheck:
+    """Return burst and bars of a recorder's colour-under carrier; none without its lines."""
+    found = measure_colour_under(record, waveform)
+    judged = hold_all(found, _list_spans(waveform), correct)
+    by_name = {one.name: one for one in judged}
+    return KindCheck(judged, name_defects(_list_names(by_name, waveform), by_name))
+
+
 def _list_bars(bars: BarReadings, waveform: Chrominance) -> Iterator[Figure]:
     """Yield the bars, all of them against what goes with the expected burst, and their phase."""
     for name, figure in list_bar_figures(bars).items():
@@ -91,7 +102,7 @@ def _read_noise(bars: BarReadings, grid: LineGrid, system: str) -> Figure:
     return Figure(_NOISE, bars.noise_v, "V", bars.noise_v / math.sqrt(2 * samples))
 
 
-def _list_spans(waveform: Chrominance) -> dict[str, Span]:
+def _list_spans(waveform: Chrominance | ColourUnder) -> dict[str, Span]:
     """Return the limits of the figures, by their names."""
     low_v, high_v = waveform.burst.limits(ASSUMED_WAVEFORM_PERCENT)
     burst_v = waveform.burst.nominal
@@ -111,7 +122,7 @@ def _list_spans(waveform: Chrominance) -> dict[str, Span]:
     }
 
 
-def _list_names(judged: Mapping[str, JudgedFigure], waveform: Chrominance) -> Names:
+def _list_names(judged: Mapping[str, JudgedFigure], waveform: Chrominance | ColourUnder) -> Names:
     """Return the defect that each verdict shows; what is nearly gone is missing."""
 
     def is_gone(name: str, nominal: float) -> bool:

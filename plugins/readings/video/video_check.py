@@ -16,10 +16,11 @@ from ....schema.waveforms.kinds.composite_sync import CompositeSync
 from ....schema.waveforms.kinds.composite_video import Chrominance, CompositeVideo, Luminance
 from ....schema.waveforms.kinds.deflection import FlybackPulse, VerticalDrive
 from ....schema.waveforms.kinds.multiburst import Multiburst
+from ....schema.waveforms.kinds.recorder import ColourUnder
 from ....schema.waveforms.kinds.sandcastle import Sandcastle
 from ....schema.waveforms.kinds.secam_video import SecamVideo
 from ....schema.waveforms.picture_signal import PictureSignal
-from .chroma_check import check_chrominance
+from .chroma_check import check_chrominance, check_colour_under
 from .composite import find_white_v, measure_composite
 from .composite_verdict import Expected, judge_composite
 from .decoding.decoding_checks import FmOrIf, check_carrier, check_decoded
@@ -132,6 +133,8 @@ def _check_kind(
     waveform = expectation.waveform
     if isinstance(waveform, Chrominance):
         found = check_chrominance(record, waveform, correct)
+    elif isinstance(waveform, ColourUnder):
+        found = check_colour_under(record, waveform, correct)
     elif isinstance(waveform, Sandcastle):
         found = check_sandcastle(record, waveform, correct)
     elif isinstance(waveform, ColourDifference | RgbBars):
@@ -157,7 +160,7 @@ def _check_kind(
         system=found.system,
         has_lines=False,
         is_partial=is_partial,
-        has_shape=not (found.figures and isinstance(waveform, FmOrIf)),
+        has_shape=not (found.figures and isinstance(waveform, FmOrIf | ColourUnder)),
         picture=found.picture[1] if found.picture is not None else None,
         picture_start_s=found.picture[0] if found.picture is not None else 0.0,
     )

@@ -151,14 +151,15 @@ class ColourUnder(LineRate):
         return self
 
     @property
-    def _scale_v(self) -> float:
+    def volts_of_unit(self) -> float:
+        """Volts of 1 V of the standard's signal, by the burst."""
         return self.burst.nominal / float(VIDEO_LEVELS[self.system].burst_pp)
 
     @cached_property
     def _colours(self) -> tuple[Corners, Corners]:
         """U and V of the bars along the line, in volts."""
         levels = VIDEO_LEVELS[self.system]
-        span_v = self._scale_v * float(levels.white - levels.black)
+        span_v = self.volts_of_unit * float(levels.white - levels.black)
         colours = bar_colours(self.system, self.bars.nominal)
         pairs = [compute_chrominance(colour) for colour in colours]
         return (
@@ -196,7 +197,7 @@ class ColourUnder(LineRate):
     def extremes_v(self) -> tuple[float, float, float]:
         """The strongest bar, below and above zero."""
         bars = compute_bar_figures(self.system, self.bars.nominal)
-        peak_v = self._scale_v * max(bar.amplitude_v for bar in bars)
+        peak_v = self.volts_of_unit * max(bar.amplitude_v for bar in bars)
         return -peak_v, peak_v, 0.0
 
     @property
