@@ -44,9 +44,14 @@ def read_cloud(document: str, condition: str) -> Cloud | None:
     return cloud
 
 
-def keep_cloud(document: str, condition: str, cloud: Cloud) -> None:
-    """Keep a cloud; a disk that is full or read-only is no reason to stop."""
-    _write(_make_path(document, condition), _collect_arrays(cloud))
+def keep_cloud(document: str, condition: str, cloud: Cloud) -> Cloud:
+    """Keep a cloud and return it as kept, so that the first answer is that of all later ones.
+
+    A disk that is full or read-only is no reason to stop.
+    """
+    arrays = _collect_arrays(cloud)
+    _write(_make_path(document, condition), arrays)
+    return _restore_cloud(arrays)
 
 
 def read_ohms(document: str, condition: str) -> Any | None:
@@ -54,17 +59,25 @@ def read_ohms(document: str, condition: str) -> Any | None:
     path = _make_path(document, condition, "ohms")
     try:
         with np.load(path, allow_pickle=False) as kept:
-            ohms = np.exp(kept["log_ohms"].astype(float))
+            ohms = _restore_ohms(kept["log_ohms"])
         os.utime(path)
     except _DAMAGED:
         return None
     return ohms
 
 
-def keep_ohms(document: str, condition: str, ohms: Any) -> None:
-    """Keep resistances, to half a per cent; a disk that is full is no reason to stop."""
+def keep_ohms(document: str, condition: str, ohms: Any) -> Any:
+    """Keep resistances, to half a per cent, and return them as kept.
+
+    A disk that is full is no reason to stop.
+    """
     log_ohms = np.log(np.maximum(ohms, _LEAST_OHM)).astype(np.float16)
     _write(_make_path(document, condition, "ohms"), {"log_ohms": log_ohms})
+    return _restore_ohms(log_ohms)
+
+
+def _restore_ohms(log_ohms: Any) -> Any:
+    return np.exp(log_ohms.astype(float))
 
 
 def _write(path: Path, arrays: dict[str, Any]) -> None:

@@ -48,8 +48,7 @@ def _load_board(document: str, condition: str) -> KnownBoard:
     if cloud is None:
         from ..board.simulate import simulate_cloud  # takes long to import
 
-        cloud = simulate_cloud(chip, condition)
-        keep_cloud(document, condition, cloud)
+        cloud = keep_cloud(document, condition, simulate_cloud(chip, condition))
     return KnownBoard(chip, cloud, compute_spreads(chip, cloud))
 
 

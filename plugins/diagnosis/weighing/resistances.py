@@ -55,8 +55,7 @@ def simulate_across_parts(board: KnownBoard) -> Numbers:
     ohms = read_ohms(document, condition)
     if ohms is None:
         pairs = tuple(_order_ends(part) for part in list_two_lead_parts(board.chip))
-        ohms = _solve_off_resistances(document, condition, pairs)
-        keep_ohms(document, condition, ohms)
+        ohms = keep_ohms(document, condition, _solve_off_resistances(document, condition, pairs))
     return ohms
 
 
