@@ -9,10 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 from typing import Final
 
 from ...schema.quantities import Quantity, QuantityError
 from ...schema.quantities.any_unit import find_unit_in
+from ..scans.scanned_page import ScannedCell
 from .cell_values import (
     is_blank,
     join_limits,
@@ -138,6 +140,7 @@ class CharacteristicRows:
             place=place,
             mark=" ".join(filter(None, marks)),
             review=review,
+            scanned=reduce(ScannedCell.join, place.scan) if place.scan else None,
         )
 
     def _sort_cells(self, cells: Mapping[int, str]) -> dict[str, str]:

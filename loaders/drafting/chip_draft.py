@@ -18,6 +18,7 @@ from ...schema.quantities import print_value
 from ...schema.text import visible
 from ...schema.vocabulary import KINDS, SHARED_SYMBOL_ROLES
 from ..chip_files.canonical_text import EXPLAINS, format_chip_file
+from ..scans.scanned_page import ScannedCell
 from .draft_identity import Identity
 from .drafted_parameters import (
     SupplyOfPin,
@@ -164,8 +165,10 @@ class _Writer:
             supply = find_supply(parameter, self._supplies)
             note = self._describe_footnote(parameter.mark)
             keys = describe_parameter(parameter, supply, self._list_citation(parameter.place), note)
-            if parameter.review:
-                yield f"  # review: {parameter.review}"
+            scan = _mark_scan(parameter.scanned)
+            if parameter.review or scan:
+                words = "; ".join(filter(None, (parameter.review, scan)))
+                yield f"  # review: {words}"
             yield f"  - {_format_flow(keys)}"
 
     def _select_parameters(self) -> Iterator[TableParameter]:
@@ -212,7 +215,8 @@ class _Writer:
     def _list_pin(self, pin: TablePin, role_of: dict[str, str | None]) -> Iterator[str]:
         """Yield the lines of one pin; ``role_of`` has earlier pins' roles by symbol in capitals."""
         place = str(pin.place) if pin.place.row else "in none of the tables"
-        yield f"  - number: {pin.number}  # {place}"
+        scan = _mark_scan(pin.scanned.get("number"))
+        yield f"  - number: {pin.number}  # {'; review: '.join(filter(None, (place, scan)))}"
         symbol, review = self._read_text(pin, "symbol"), ""
         role = self._roles[pin.number]
         earlier = role_of.get(symbol.upper())
@@ -222,12 +226,16 @@ class _Writer:
             symbol = f"{symbol}{pin.number}"
         role_of.setdefault(symbol.upper(), role)
         hint = f"its short name{_quote_unreadable(pin, 'symbol')}"
+        review = _add_scan(review, pin, "symbol") if symbol else ""
         yield self._select_known("symbol", symbol, hint, "    ") + review
         hint = f"its purpose{_quote_unreadable(pin, 'function')}"
-        yield self._select_known("function", self._read_text(pin, "function"), hint, "    ")
+        function = self._read_text(pin, "function")
+        review = _add_scan("", pin, "function") if function else ""
+        yield self._select_known("function", function, hint, "    ") + review
         is_stated = pin.texts.get("role", "").strip().lower() == role
         review = "" if is_stated or role is None else "  # review: suggested by the words"
         hint = "the sort of pin: input, output, control, filter ..."
+        review = _add_scan(review, pin, "role") if is_stated else review
         yield self._select_known("role", role, hint, "    ") + review
         kind = suggest_waveform(pin.texts.get("symbol", ""), pin.texts.get("function", ""), role)
         levels = suggest_levels(kind, pin, self._parameters) if kind else {}
@@ -241,7 +249,7 @@ class _Writer:
             yield f"    # review: its signal as stated: {signal.remark}"
         for key in _QUANTITY_KEYS:
             if key in pin.quantities:
-                yield f"    {key}: {_quote(str(pin.quantities[key]))}"
+                yield f"    {key}: {_quote(str(pin.quantities[key]))}{_add_scan('', pin, key)}"
             elif key in pin.unreadable:
                 self.blanks += 1
                 yield f"    {key}:  {EXPLAINS} a value{_quote_unreadable(pin, key)}"
@@ -279,7 +287,8 @@ class _Writer:
 
     def _list_dc(self, pin: TablePin, state: str) -> Iterator[str]:
         if state in pin.dc:
-            yield f"        dc: {_quote(str(pin.dc[state].quantity))}"
+            scan = _add_scan("", pin, f"dc@{state}")
+            yield f"        dc: {_quote(str(pin.dc[state].quantity))}{scan}"
         elif f"dc@{state}" in pin.unreadable:
             self.blanks += 1
             yield f"        dc:  {EXPLAINS} a voltage{_quote_unreadable(pin, f'dc@{state}')}"
@@ -339,7 +348,24 @@ def _quote_unreadable(pin: TablePin, key: str) -> str:
     """Return the text of a cell that could not be read, for the hint beside its blank."""
     text = visible(pin.unreadable.get(key, ""))
     shown = f"{text[:_LONGEST_SHOWN]}…" if len(text) > _LONGEST_SHOWN else text
-    return f"; the source has '{shown}'" if text else ""
+    scan = pin.scanned.get(key)
+    place = f", scanned, {scan}" if scan else ""
+    return f"; the source has '{shown}'{place}" if text else ""
+
+
+def _mark_scan(cell: ScannedCell | None) -> str:
+    """Return confidence and place of a recognised value for its review; empty without any."""
+    if cell is None or not cell.words:
+        return ""
+    if cell.is_confirmed:
+        return f"compared with the scan, {cell.place}"
+    return "; ".join(filter(None, (f"scanned, {cell}", visible(cell.proof))))
+
+
+def _add_scan(review: str, pin: TablePin, key: str) -> str:
+    """Return the comment of a line with confidence and place of a recognised value."""
+    scan = _mark_scan(pin.scanned.get(key))
+    return f"{review}; {scan}" if review and scan else f"  # review: {scan}" if scan else review
 
 
 def _describe_state(state: str) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from typing import Final
 from rapidfuzz import process
 
 from ...schema.errors import Unusable
+from ..scans import doubts
 from .cell_values import clean_cell, is_blank, parse_pin_numbers, split_mark
 from .heading_words import (
     BY_HEADING,
@@ -41,6 +42,15 @@ _PIN_VALUES: Final = frozenset(
 
 _CHARACTERISTIC_NAMES: Final = frozenset({"parameter", "function", "symbol"})
 _CHARACTERISTIC_VALUES: Final = frozenset({"dc_min", "dc_typ", "dc_max", "value"})
+
+
+_MEANINGS: Final = {
+    "number": doubts.NUMBER, "symbol": doubts.SYMBOL, "unit": doubts.UNIT,
+    "dc_min": doubts.LOWEST, "absolute_minimum": doubts.LOWEST, "dc_max": doubts.HIGHEST,
+    "dc": doubts.VALUE, "dc_typ": doubts.VALUE, "value": doubts.VALUE,
+    "absolute_maximum": doubts.HIGHEST, "resistance": doubts.VALUE, "capacitance": doubts.VALUE,
+    **dict.fromkeys(SIGNAL_KEYS, doubts.VALUE),
+}  # fmt: skip
 
 
 _WORDS_BELOW: Final = "headed like a limit, but holds words"
@@ -78,6 +88,11 @@ class Headings:
     def is_known(self) -> bool:
         """True if the rows below can be read."""
         return self.is_of_pins or self.is_of_characteristics
+
+    @property
+    def meanings(self) -> dict[int, str]:
+        """The meanings of the columns, by index, as far as proofs of scanned cells need them."""
+        return {column.index: _MEANINGS.get(column.key, doubts.WORDS) for column in self.columns}
 
 
 Overrides = Mapping[str, int]

@@ -7,14 +7,18 @@ from __future__ import annotations
 
 import io
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from operator import itemgetter
+from statistics import median
 from typing import Any, Final
 
 import pdfplumber
 from pdfminer.pdfdocument import PDFPasswordIncorrect
 from pdfplumber.page import Page
 
+from ..scans.heading_mending import mend_headings
+from ..scans.scanned_page import ScannedPage, ScannedTable, ScannedWord
 from ..system.pdf_limits import (
     MOST_UNPACKED,
     BoundedPage,
@@ -27,7 +31,7 @@ from .column_headings import Overrides
 from .pin_table import PinTable
 from .ratings_table import is_ratings_table, read_ratings
 from .table_reader import TableReader
-from .text_table import Grid, Place, Unread, table_error
+from .text_table import DraftError, Grid, Place, Unread, table_error
 from .unruled_table import (
     Layout,
     Line,
@@ -45,6 +49,9 @@ _TOO_MUCH: Final = f"more than {MOST_UNPACKED / 1e6:.0f} MB"
 _TAIL_BYTES: Final = 2048  # the end mark is near the end (ISO 32000-1, 7.5.5, note)
 _HEAD_BYTES: Final = 1024
 _LONGEST_WORDS: Final = 4000
+_SCANNED_SIZE: Final = 1.4  # type size to the height of capitals (common practice)
+_TITLE_SHARE: Final = 0.25  # of the height of a page, from the top
+_SCANNED_TITLE: Final = 1.15  # of the usual height of words
 _LONGEST_TITLE: Final = 160
 _TITLE_HEIGHT: Final = 60  # points above a ruled table in which its title is looked for
 _TITLE_SIZE: Final = 1.15  # of the usual type size
@@ -55,20 +62,45 @@ _SUPERSCRIPTS: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"
 _QUARTER_TURNS: Final = {(0, 1): 90, (-1, 0): 180, (0, -1): 270}
 
 
+class ScanError(DraftError):
+    """A PDF in which no page has text."""
+
+
 def read_data_sheet(
     data: bytes,
     name: str,
     overrides: Overrides | None = None,
     pages: tuple[int, int] | None = None,
+    scanned: Mapping[int, ScannedPage] | None = None,
 ) -> PinTable:
     """Return the pins of a PDF; ``pages`` are the first and last to read, else the first hundred.
 
-    Raises DraftError if it is no PDF, encrypted, damaged, or without text or pins.
+    ``scanned`` has the pages without text, by number, as they were recognised. Raises DraftError
+    if the file is no PDF, encrypted, damaged, or without pins, and ScanError if all is scanned.
     """
     with limit_unpacking(), _open_pdf(data, name) as pdf:
-        sheet = _SheetReader(overrides)
+        sheet = _SheetReader(overrides, scanned)
         chosen = _choose_pages(len(pdf.pages), pages, name, sheet)
         sheet.read_pages(pdf, chosen)
+    table = _finish_table(sheet, name, len(chosen))
+    # A file that lacks its end marker was cut short: pages, and pins, may be missing.
+    if b"%%EOF" in data[-_TAIL_BYTES:]:
+        return table
+    return replace(table, unread=(*table.unread, Unread(None, name, "the file is cut short")))
+
+
+def read_scanned_pages(
+    scanned: Mapping[int, ScannedPage], name: str, overrides: Overrides | None = None
+) -> PinTable:
+    """Return the pins of pages that were recognised; raises DraftError without any."""
+    sheet = _SheetReader(overrides, scanned)
+    for page in scanned.values():
+        sheet.read_scan(page)
+    return _finish_table(sheet, name, len(scanned))
+
+
+def _finish_table(sheet: _SheetReader, name: str, count: int) -> PinTable:
+    """Return everything read from so many pages; raises DraftError if it is nothing."""
     if sheet.reader.questions and not sheet.reader.pins:
         raise sheet.reader.ask(name)
     found_any = bool(sheet.reader.pins or sheet.reader.parameters)
@@ -76,16 +108,12 @@ def read_data_sheet(
         expected = "pages with tables of pins; name them: --pages 3-9"
         raise table_error(name, f"no table of pins; {sheet.beyond[0]}", expected)
     if sheet.with_text == 0:
-        found_text = f"{_count_pages(len(chosen))} without text, as of a scan"
-        raise table_error(
-            name, found_text, "a PDF with a text layer; run text recognition over it first"
-        )
+        found_text = f"{_count_pages(count)} without text, as of a scan"
+        expected = "a PDF with a text layer, or text recognition: pip install 'pinfolio[ocr]'"
+        raise ScanError(table_error(name, found_text, expected).faults)
     if not found_any:
         expected = "a table with headings such as Pin, Symbol, Function"
-        raise table_error(name, f"no table of pins on {_count_pages(len(chosen))}", expected)
-    # A file that lacks its end marker was cut short: pages, and pins, may be missing.
-    if b"%%EOF" not in data[-_TAIL_BYTES:]:
-        sheet.reader.unread.append(Unread(None, name, "the file is cut short"))
+        raise table_error(name, f"no table of pins on {_count_pages(count)}", expected)
     return sheet.table()
 
 
@@ -140,9 +168,13 @@ def _choose_pages(
 class _SheetReader:
     """Reads page after page and passes their tables to the table reader."""
 
-    def __init__(self, overrides: Overrides | None) -> None:
+    def __init__(
+        self, overrides: Overrides | None, scanned: Mapping[int, ScannedPage] | None = None
+    ) -> None:
         self.reader = TableReader(overrides, headed=True)
         self.with_text = 0
+        self.has_scans = False
+        self._scanned = scanned or {}
         self.beyond: list[str] = []
         """Pages beyond the limits on unpacking and drawing."""
         self._ratings: list[Grid] = []
@@ -157,11 +189,14 @@ class _SheetReader:
             self.reader.unread.append(Unread(place, words, reason))
         for grid in self._ratings:
             read_ratings(grid, self.reader)
-        return self.reader.table(self._words, self._title)
+        return replace(self.reader.table(self._words, self._title), has_scans=self.has_scans)
 
     def read_pages(self, pdf: Any, numbers: range) -> None:
         """Read pages until one unpacks to too much, and list those that cannot be read."""
         for number in numbers:
+            if number in self._scanned:
+                self.read_scan(self._scanned[number])
+                continue
             try:
                 self._read_page(pdf, number)
             except UnpackLimitError:
@@ -195,6 +230,7 @@ class _SheetReader:
         reason = None
         if not page.chars:
             reason = "without text, as of a scan" if page.images else None
+            self.has_scans |= bool(page.images)
         elif len(page.chars) > _MOST_CHARACTERS or rules > _MOST_RULES:
             reason = f"too full to look for tables: {len(page.chars)} characters, {rules} rules"
         self.with_text += bool(page.chars)
@@ -211,12 +247,31 @@ class _SheetReader:
         free = [word for word in words if not any(_is_inside(word, box) for box in boxes)]
         if not self._words:
             self._title, self._words = _find_title(words), join_words(words)[:_LONGEST_WORDS]
+        pieces = [_make_piece(word) for word in free]
         for table in tables:
-            above = [
-                word for word in free if table.bbox[1] - _TITLE_HEIGHT < word["top"] < table.bbox[1]
-            ]
-            self._take(_build_ruled_grid(table, number, join_words(above)), number)
-        lines = group_into_lines([_make_piece(word) for word in free])
+            title = _join_above(pieces, table.bbox[1])
+            self._take(_build_ruled_grid(table, number, title), number)
+        self._read_free(pieces, number)
+
+    def read_scan(self, page: ScannedPage) -> None:
+        """Read the tables of a recognised page."""
+        self.with_text += bool(page.words or page.tables)
+        page = mend_headings(page)
+        heights = [word.box.bottom - word.box.top for word in page.words] or [0.0]
+        usual = median(heights)
+        pieces = [_make_scanned_piece(word, usual) for word in page.words]
+        if not self._words:
+            top = [word for word in page.words if word.box.bottom < _TITLE_SHARE * page.height]
+            self._title = _find_scanned_title(top)
+            self._words = join_pieces(pieces)[:_LONGEST_WORDS]
+        for table in page.tables:
+            title = _join_above(pieces, table.box.top)
+            self._take(_build_scanned_grid(table, page.number, title), page.number)
+        self._read_free(pieces, page.number)
+
+    def _read_free(self, pieces: list[Piece], number: int) -> None:
+        """Read footnotes and tables without rules from the words outside ruled tables."""
+        lines = group_into_lines(pieces)
         for line in lines:
             self.reader.add_footnote(join_line(line))
         grids, self._layout = find_unruled_tables(_remove_footnotes(lines), number, self._layout)
@@ -292,11 +347,27 @@ def _make_piece(word: dict[str, Any]) -> Piece:
     return Piece(clean_cell(word["text"]), word["x0"], word["x1"], word["top"], word["size"])
 
 
+def _make_scanned_piece(word: ScannedWord, usual_height: float) -> Piece:
+    """Return a word in the usual height around its middle: dust makes boxes higher."""
+    box = word.box
+    top = (box.top + box.bottom - usual_height) / 2
+    text, size = clean_cell(word.text), _SCANNED_SIZE * usual_height
+    return Piece(text, box.x0, box.x1, top, size, (word,))
+
+
 def join_words(words: list[dict[str, Any]]) -> str:
     """Return the words in reading order."""
-    return " ".join(
-        join_line(line) for line in group_into_lines([_make_piece(word) for word in words])
-    )
+    return join_pieces([_make_piece(word) for word in words])
+
+
+def join_pieces(pieces: list[Piece]) -> str:
+    """Return the words of pieces in reading order."""
+    return " ".join(map(join_line, group_into_lines(pieces)))
+
+
+def _join_above(pieces: list[Piece], top: float) -> str:
+    """Return the words closely above a table that begins at ``top``."""
+    return join_pieces([piece for piece in pieces if top - _TITLE_HEIGHT < piece.top < top])
 
 
 def _find_title(words: list[dict[str, Any]]) -> str:
@@ -307,6 +378,23 @@ def _find_title(words: list[dict[str, Any]]) -> str:
         return ""
     title = join_words([word for word in words if word["size"] > 0.95 * largest])
     return title if len(title) < _LONGEST_TITLE else ""
+
+
+def _find_scanned_title(words: Sequence[ScannedWord]) -> str:
+    """Return the text of the highest words if they are clearly higher than most; else ""."""
+    heights = sorted(word.box.bottom - word.box.top for word in words)
+    if not heights or heights[-1] < _SCANNED_TITLE * heights[len(heights) // 2]:
+        return ""
+    least = 0.9 * heights[-1]
+    title = " ".join(word.text for word in words if word.box.bottom - word.box.top >= least)
+    return title if len(title) < _LONGEST_TITLE else ""
+
+
+def _build_scanned_grid(table: ScannedTable, page: int, title: str) -> Grid:
+    """Return a ruled table of a recognised page as cells."""
+    rows = [tuple(clean_cell(cell.text) for cell in row) for row in table.rows]
+    places = tuple(Place(number, page, scan=row) for number, row in enumerate(table.rows, start=1))
+    return Grid(tuple(rows), places, title)
 
 
 def _remove_footnotes(lines: list[Line]) -> list[Line]:

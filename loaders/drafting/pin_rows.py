@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import Final
 
 from ...schema.quantities import QuantityError
+from ..scans.scanned_page import ScannedCell
 from .cell_values import (
     is_blank,
     join_limits,
@@ -42,6 +44,7 @@ _BASE_UNITS: Final = {
     "black_on_pin": "Ω",
 }  # fmt: skip
 _USUAL_UNITS: Final = {"resistance": "Ω", "capacitance": "pF", "vpp": "Vpp"}
+_ABSOLUTE: Final = ("absolute_minimum", "absolute_maximum")
 _BOTH_LEADS: Final = ("red_on_pin", "black_on_pin")
 _VOLTS: Final = re.compile(r"[mµu]?V", re.IGNORECASE)
 
@@ -110,6 +113,7 @@ def read_pin_row(
     ``cells`` are the texts of the row by the index of their column.
     """
     row = _PinRow(TablePin(number, place), cells, row_format)
+    row.keep_number()
     if not row_format.is_characteristics:
         row.read_texts()
         row.read_quantities()
@@ -126,6 +130,10 @@ class _PinRow:
         self._cells = cells
         self._format = row_format
 
+    def keep_number(self) -> None:
+        """Keep the recognised cell of the pin number of a scanned row."""
+        self._keep_scan("number", [c for c in self._format.columns if c.key == "number"])
+
     def read_texts(self) -> None:
         """Read symbol, function and role; two functions are joined, the first role is kept."""
         texts = self.pin.texts
@@ -134,7 +142,9 @@ class _PinRow:
             if column.key not in TEXT_KEYS or is_blank(cell):
                 continue
             text = split_mark(cell)[0]
-            if _UNNAMED_GLYPH.search(cell):
+            if doubt := self._keep_scan(column.key, [column]):
+                self._refuse(column.key, cell, doubt)
+            elif _UNNAMED_GLYPH.search(cell):
                 self._refuse(column.key, cell, "characters that the font does not name")
             elif column.key == "symbol" and _BARE_NUMBER.fullmatch(text):
                 self._refuse("symbol", cell, f"a number is no symbol, at pin {self.pin.number}")
@@ -147,7 +157,10 @@ class _PinRow:
     def read_quantities(self) -> None:
         """Read resistance, capacitance, and the absolute maximum with its lower end."""
         low, high = (self._find_cell(key) for key in ("absolute_minimum", "absolute_maximum"))
-        if not (is_blank(low) and is_blank(high)):
+        ends = [c for c in self._format.columns if c.key in _ABSOLUTE]
+        if doubt := self._keep_scan("absolute_maximum", ends):
+            self._refuse("absolute_maximum", f"{low} {high}".strip(), doubt)
+        elif not (is_blank(low) and is_blank(high)):
             column = self._format.column("absolute_maximum")
             unit = (column.unit if column else "") or "V"
             is_range = not (is_blank(low) or is_blank(high))
@@ -157,6 +170,9 @@ class _PinRow:
             column = self._format.column(key)
             if column is not None and not is_blank(self._get_cell(column)):
                 unit = column.unit or _USUAL_UNITS.get(key, "")
+                if doubt := self._keep_scan(key, [column]):
+                    self._refuse(key, self._get_cell(column), doubt)
+                    continue
                 self._read_quantity(key, self._get_cell(column), unit, base_unit)
         self._read_both_leads()
         if any(key in SIGNAL_KEYS for key in (*self.pin.quantities, *self.pin.texts)):
@@ -166,6 +182,10 @@ class _PinRow:
         """Read the resistances of one cell: red lead on the pin, then black: ``5.6/7.2``."""
         column = self._format.column("red_and_black")
         if column is None or is_blank(self._get_cell(column)):
+            return
+        doubts = [self._keep_scan(key, [column]) for key in _BOTH_LEADS]
+        if doubts[0]:
+            self._refuse("red_and_black", self._get_cell(column), doubts[0])
             return
         ends = re.split(r"\s*/\s*", self._get_cell(column))
         if len(ends) != len(_BOTH_LEADS):
@@ -189,13 +209,18 @@ class _PinRow:
                 return
             limits = {c.key: split_mark(self._get_cell(c), of_number=True) for c in filled}
             unit = self._find_cell("unit") or next((c.unit for c in columns if c.unit), "V")
+            state = " ".join(conditions[:1]) or self._find_state()
+            units = [column for column in self._format.columns if column.key == "unit"]
+            if doubt := self._keep_scan(f"dc@{state}", [*filled, *units]):
+                words = " | ".join(self._get_cell(c) for c in filled)
+                self._refuse(f"dc@{state}", words, f"DC of pin {self.pin.number}: {doubt}")
+                continue
             mark = " ".join(mark for _, mark in limits.values() if mark)
             texts = {key: text for key, (text, _) in limits.items()}
             if len(conditions) == 2 and "/" in texts.get("dc", ""):
                 for state, text in zip(conditions, texts["dc"].split("/", 1), strict=True):
                     self._read_dc_value(state, {"dc": text.strip()}, unit, mark)
             else:
-                state = " ".join(conditions[:1]) or self._find_state()
                 self._read_dc_value(state, texts, unit, mark)
 
     def _find_state(self) -> str:
@@ -258,6 +283,16 @@ class _PinRow:
         except QuantityError as refusal:
             reason = f"{key} of pin {self.pin.number}: expected {refusal.expected}"
             self._refuse(key, cell, reason)
+
+    def _keep_scan(self, field: str, columns: Sequence[Column]) -> str:
+        """Keep the recognised cells of a value; return the doubt that forbids it, if any."""
+        scan = self.pin.place.scan
+        cells = [scan[c.index] for c in columns if c.index < len(scan) and scan[c.index].words]
+        if not cells:
+            return ""
+        self.pin.scanned[field] = reduce(ScannedCell.join, cells)
+        doubt = next((cell.doubt for cell in cells if cell.doubt), "")
+        return f"scanned, to be compared: {doubt}" if doubt else ""
 
     def _refuse(self, field: str, text: str, reason: str) -> None:
         """List a cell that cannot be read; its field stays blank."""

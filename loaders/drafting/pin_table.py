@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from ...schema.quantities import Quantity
+from ..scans.scanned_page import ScannedCell
 from .text_table import Place, Unread
 
 MOST_PINS: Final = 304
@@ -38,6 +39,17 @@ class TablePin:
     """Cells that could not be read, by the field they belong to: a key, or ``dc@`` and a state."""
     signal_place: Place | None = None
     """The place of the signal and of the resistances to ground, if there are any."""
+    scanned: dict[str, ScannedCell] = field(default_factory=dict)
+    """Values that were recognised on a scanned page, by field as in ``unreadable``."""
+
+
+@dataclass(frozen=True)
+class DoubtfulCell:
+    """A cell of a scanned page whose text is not used until a person compares it."""
+
+    about: str
+    """Its heading and the text of its row."""
+    cell: ScannedCell
 
 
 @dataclass(frozen=True)
@@ -54,6 +66,8 @@ class TableParameter:
     """Mark of its footnote."""
     review: str = ""
     """The reason to look at it again; empty where the row itself says everything."""
+    scanned: ScannedCell | None = None
+    """The row as it was recognised on a scanned page; None elsewhere."""
 
 
 @dataclass(frozen=True)
@@ -72,3 +86,7 @@ class PinTable:
     """The title of the sheet; empty if it has none."""
     parameters: tuple[TableParameter, ...] = ()
     """Characteristics, in the order of the tables."""
+    doubtful: tuple[DoubtfulCell, ...] = ()
+    """Cells of scanned pages whose text was doubted, in the order of the tables."""
+    has_scans: bool = False
+    """True if pages without text were left out, as of a scan."""

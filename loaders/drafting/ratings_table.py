@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from functools import reduce
+
 from ...schema.quantities import Quantity, QuantityError
+from ..scans.scanned_page import ScannedCell
 from .cell_values import clean_cell, is_blank, read_quantity, split_mark
 from .column_headings import match_headings
 from .heading_words import names_ratings
 from .pin_rows import uses_decimal_commas
 from .pin_table import TablePin
-from .table_reader import TableReader, find_named_pins
+from .table_reader import TableReader, find_named_pins, list_doubtful
 from .text_table import Grid, Unread
 
 
@@ -30,6 +33,7 @@ def read_ratings(grid: Grid, reader: TableReader) -> None:
     first_columns = {column.key: column for column in reversed(headings.columns)}
     commas = uses_decimal_commas(grid, headings.columns)
     first = headings.first_row
+    grid = grid.judge_scan(headings.meanings, first)
     for row, place in zip(grid.rows[first:], grid.places[first:], strict=True):
         cells = [split_mark(clean_cell(cell), of_number=True)[0] for cell in row]
         texts = {key: cells[c.index] for key, c in first_columns.items() if c.index < len(cells)}
@@ -41,12 +45,19 @@ def read_ratings(grid: Grid, reader: TableReader) -> None:
             continue
         pins = find_named_pins(cells, texts.get("symbol", ""), reader.pins)
         limit = _read_limit(low, high, unit, commas)
+        scan = reduce(ScannedCell.join, place.scan) if place.scan else None
+        reader.doubtful += list_doubtful(headings.columns, row, place)
+        if doubt := place.find_doubt(range(len(place.scan))):
+            reader.unread.append(Unread(place, words, f"scanned, to be compared: {doubt}"))
+            continue
         if not pins or limit is None:
             reason = "a rating of no pin" if not pins else "no voltage that a pin must not exceed"
             reader.unread.append(Unread(place, words, reason))
             continue
         for number in pins:
-            reader.merge(TablePin(number, place, {}, {"absolute_maximum": limit}))
+            pin = TablePin(number, place, {}, {"absolute_maximum": limit})
+            pin.scanned |= {"absolute_maximum": scan} if scan else {}
+            reader.merge(pin)
 
 
 def _read_limit(low: str, high: str, unit: str, commas: bool) -> Quantity | None:

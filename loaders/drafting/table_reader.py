@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from ...schema.quantities import Quantity
 from ..errors import Fault
+from ..scans.doubts import list_doubtful_symbols
 from .cell_values import clean_cell, is_blank, normalise_mark, parse_pin_numbers, split_mark
 from .characteristics import CharacteristicRows
 from .column_headings import (
@@ -28,7 +29,7 @@ from .column_headings import (
 from .column_questions import ask_about_numbering
 from .heading_words import Column
 from .pin_rows import RowFormat, choose_row_format, read_pin_row
-from .pin_table import MOST_PINS, PinTable, TableParameter, TablePin
+from .pin_table import MOST_PINS, DoubtfulCell, PinTable, TableParameter, TablePin
 from .signal_headings import SIGNAL_KEYS
 from .text_table import DraftError, Grid, Place, Unread, read_table_text, table_error
 from .transposed_table import transpose_blocks
@@ -98,6 +99,7 @@ class TableReader:
         """Columns of which only one can count, each with the place of its table."""
         self.footnotes: dict[str, str] = {}
         self.parameters: list[TableParameter] = []
+        self.doubtful: list[DoubtfulCell] = []
         self.first_row = 0
         self._overrides = overrides or {}
         self._skip = set(skip)
@@ -106,10 +108,12 @@ class TableReader:
 
     def table(self, words: str, title: str = "") -> PinTable:
         """Return everything read so far."""
+        self._doubt_series()
         pins = tuple(self.pins[number] for number in sorted(self.pins))
         explained, unread = tuple(dict.fromkeys(self.explained)), tuple(dict.fromkeys(self.unread))
         parameters = tuple(self.parameters)
-        return PinTable(pins, explained, unread, self.footnotes, words, title, parameters)
+        doubtful = tuple(self.doubtful)
+        return PinTable(pins, explained, unread, self.footnotes, words, title, parameters, doubtful)
 
     def ask(self, name: str) -> DraftError:
         """Return the error that asks about all columns with two possible meanings."""
@@ -144,6 +148,7 @@ class TableReader:
         if headings is None:
             return None
         self._previous, self.first_row = headings, headings.first_row
+        grid = grid.judge_scan(headings.meanings, headings.first_row)
         self._explain(headings)
         groups = self._choose_groups(grid, headings)
         index, title = headings.first_row, ""
@@ -226,6 +231,7 @@ class TableReader:
             filled = [cell for cell in cells.values() if not is_blank(cell)]
             if not filled or (len(filled) == 1 and self.add_footnote(filled[0])):
                 continue
+            self.doubtful += list_doubtful(columns, row, place)
             if not group.row_format.is_characteristics:
                 self._read_numbered(cells, place, group.row_format)
             elif pins := group.characteristics.find_dc_pins(cells):
@@ -237,7 +243,10 @@ class TableReader:
         self, cells: dict[int, str], place: Place, characteristics: CharacteristicRows
     ) -> None:
         for read in characteristics.read(cells, place):
-            if isinstance(read, Unread):
+            if isinstance(read, TableParameter) and (doubt := place.find_doubt(cells)):
+                words = " | ".join(cell for cell in cells.values() if cell)
+                self.unread.append(Unread(place, words, f"scanned, to be compared: {doubt}"))
+            elif isinstance(read, Unread):
                 self.unread.append(read)
             else:
                 self.parameters.append(read)
@@ -247,6 +256,10 @@ class TableReader:
         number = next(c.index for c in row_format.columns if c.key == "number")
         text = split_mark(cells.get(number, ""), of_number=True)[0]
         pins = parse_pin_numbers(text)
+        if doubt := place.find_doubt([number]):
+            words = " | ".join(cell for cell in cells.values() if cell)
+            self.unread.append(Unread(place, words, f"scanned, to be compared: {doubt}"))
+            return
         if pins is None or len(set(pins)) < len(pins):
             words = " | ".join(cell for cell in cells.values() if cell)
             reason = "no pin number; a merged cell?" if is_blank(text) else "not a pin number"
@@ -272,6 +285,8 @@ class TableReader:
         known = self.pins.setdefault(pin.number, pin)
         if known is pin:
             return
+        for key, cell in pin.scanned.items():
+            known.scanned.setdefault(key, cell)
         for key, text in pin.texts.items():
             self._compare(pin, key, known.texts.setdefault(key, text), text, known.place)
         for key, value in pin.quantities.items():
@@ -290,6 +305,36 @@ class TableReader:
         if kept != new:
             reason = f"{key} of pin {pin.number} again; kept '{kept}' of {first}"
             self.unread.append(Unread(pin.place, str(new), reason))
+            if key == "symbol":
+                self._doubt_symbols(pin, str(new), reason)
+
+    def _doubt_series(self) -> None:
+        """Doubt the scanned symbols that end in a letter like a digit, unless compared."""
+        symbols = {number: pin.texts.get("symbol", "") for number, pin in self.pins.items()}
+        for number in list_doubtful_symbols(symbols):
+            pin = self.pins[number]
+            cell = pin.scanned.get("symbol")
+            if cell is None or cell.is_confirmed:
+                continue
+            reason = "may end in a digit, as others of its series"
+            pin.unreadable["symbol"] = pin.texts.pop("symbol")
+            self.unread.append(Unread(pin.place, cell.text, f"scanned, to be compared: {reason}"))
+            about = f"symbol of pin {number}"
+            self.doubtful.append(DoubtfulCell(about, replace(cell, doubt=reason)))
+
+    def _doubt_symbols(self, pin: TablePin, new: str, reason: str) -> None:
+        """Doubt two symbols that a scanned sheet has for one pin."""
+        known = self.pins[pin.number]
+        scans = [each.scanned["symbol"] for each in (known, pin) if "symbol" in each.scanned]
+        if not scans:
+            return
+        # Small letters for capitals: the surer reading is right.
+        if known.texts["symbol"].casefold() == new.casefold():
+            known.texts["symbol"] = max(scans, key=lambda cell: cell.confidence).text
+            return
+        known.unreadable["symbol"] = f"{known.texts.pop('symbol')}' and '{new}"
+        about = f"symbol of pin {pin.number}"
+        self.doubtful += [DoubtfulCell(about, replace(cell, doubt=reason)) for cell in scans]
 
 
 @dataclass(frozen=True)
@@ -298,6 +343,16 @@ class _Group:
 
     row_format: RowFormat
     characteristics: CharacteristicRows
+
+
+def list_doubtful(
+    columns: Sequence[Column], row: Sequence[str], place: Place
+) -> Iterator[DoubtfulCell]:
+    """Yield the doubted cells of a scanned row, each with its heading and the text of the row."""
+    for column in columns:
+        if column.index < len(place.scan) and place.scan[column.index].doubt:
+            about = " | ".join(row)
+            yield DoubtfulCell(f"{column.heading} in '{about}'", place.scan[column.index])
 
 
 def _find_figure(cell: str) -> bool:

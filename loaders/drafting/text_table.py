@@ -12,11 +12,13 @@ import codecs
 import csv
 import re
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from ..errors import Fault, InvalidFileError
+from ..scans.doubts import UNKNOWN, judge_rows
+from ..scans.scanned_page import ScannedCell
 
 MOST_BYTES: Final = 5_000_000
 """The most bytes of a table in text."""
@@ -30,8 +32,8 @@ _HEAD_BYTES: Final = 2048
 _CHARSET: Final = re.compile(rb"<meta[^>]{0,200}charset=[\"']?([\w-]{1,30})", re.IGNORECASE)
 _FEWEST_BYTES: Final = 4
 _OTHER_FILES: Final = {
-    b"\x89PNG": ("a picture", "run text recognition over it first"),
-    b"\xff\xd8\xff": ("a picture", "run text recognition over it first"),
+    b"\x89PNG": ("a picture", "save it under a name that ends in .png"),
+    b"\xff\xd8\xff": ("a picture", "save it under a name that ends in .jpg"),
 }
 
 
@@ -46,6 +48,8 @@ class Place:
     row: int
     page: int | None = None
     table: str = ""
+    scan: tuple[ScannedCell, ...] = field(default=(), compare=False, repr=False)
+    """The cells of the row as they were recognised, by column; empty unless it was scanned."""
 
     def __str__(self) -> str:
         page = "" if self.page is None else f"page {self.page}, "
@@ -55,6 +59,11 @@ class Place:
     def row_words(self) -> str:
         """The row without its page: ``row 5``, or ``'Pins', row 5`` of a named table."""
         return f"'{self.table}', row {self.row}" if self.table else f"row {self.row}"
+
+    def find_doubt(self, columns: Iterable[int]) -> str:
+        """Return the first doubt of these cells of a scanned row; empty if there is none."""
+        doubts = (self.scan[column].doubt for column in columns if column < len(self.scan))
+        return next(filter(None, doubts), "")
 
 
 @dataclass(frozen=True)
@@ -85,6 +94,24 @@ class Grid:
     def width(self) -> int:
         """Number of cells in the widest row."""
         return max(map(len, self.rows), default=0)
+
+    def judge_scan(self, meanings: Mapping[int, str], first_row: int) -> Grid:
+        """Return the grid with scanned cells doubted, or proved, by the sense of their columns.
+
+        ``meanings`` are those of ``doubts`` by column; rows above ``first_row`` are headings.
+        """
+        scans = [place.scan for place in self.places[first_row:]]
+        if not any(scans):
+            return self
+        by_column = [meanings.get(column, UNKNOWN) for column in range(self.width)]
+        rows, places = list(self.rows), list(self.places)
+        for index, scan in enumerate(judge_rows(scans, by_column), start=first_row):
+            places[index] = replace(places[index], scan=scan)
+            rows[index] = tuple(
+                scan[column].text if column < len(scan) and scan[column].proof else text
+                for column, text in enumerate(rows[index])
+            )
+        return replace(self, rows=tuple(rows), places=tuple(places))
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import zip_longest
 from typing import Final
 
+from ..scans.scanned_page import ScannedCell
 from .cell_values import is_blank, parse_pin_numbers
 from .heading_words import find_heading_key
-from .text_table import Grid
+from .text_table import Grid, Place
 
 _FEWEST_PINS: Final = 3
 
@@ -23,8 +25,19 @@ def transpose_blocks(grid: Grid) -> list[Grid]:
     for start, end in zip(starts, ends, strict=True):
         rows = [row for row in grid.rows[start:end] if row and not is_blank(row[0])]
         columns = tuple(zip_longest(*rows, fillvalue=""))
-        blocks.append(Grid(columns, (grid.places[start],) * len(columns), grid.title))
+        places = _transpose_places(grid, start, end)
+        blocks.append(Grid(columns, places[: len(columns)], grid.title))
     return blocks
+
+
+def _transpose_places(grid: Grid, start: int, end: int) -> tuple[Place, ...]:
+    """Return the place of each column of a block, with its recognised cells if it was scanned."""
+    kept = [n for n in range(start, end) if grid.rows[n] and not is_blank(grid.rows[n][0])]
+    scans = [grid.places[number].scan for number in kept]
+    if not any(scans):
+        return (grid.places[start],) * grid.width
+    columns = zip_longest(*scans, fillvalue=ScannedCell())
+    return tuple(replace(grid.places[start], scan=column) for column in columns)
 
 
 def _runs_across(row: tuple[str, ...]) -> bool:

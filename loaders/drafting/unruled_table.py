@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
+from ..scans.scanned_page import ScannedCell, ScannedWord
 from .cell_values import is_blank, parse_pin_numbers, split_mark
 from .column_headings import match_headings
 from .heading_words import Column, is_complete_heading
@@ -34,6 +35,8 @@ class Piece:
     x1: float
     top: float
     size: float
+    scan: tuple[ScannedWord, ...] = ()
+    """The words as they were recognised; empty unless the page was scanned."""
 
 
 Line = tuple[Piece, ...]
@@ -121,7 +124,8 @@ def _join_pieces(row: list[Piece]) -> Line:
         if last is not None and piece.x0 - last.x1 < _SAME_CELL * piece.size:
             gap = " " if piece.x0 - last.x1 > _SAME_WORD * piece.size else ""
             text = f"{last.text}{gap}{piece.text}"
-            pieces[-1] = Piece(text, last.x0, max(piece.x1, last.x1), last.top, last.size)
+            right = max(piece.x1, last.x1)
+            pieces[-1] = Piece(text, last.x0, right, last.top, last.size, last.scan + piece.scan)
         else:
             pieces.append(piece)
     return tuple(pieces)
@@ -278,30 +282,31 @@ def _build_grid(lines: Sequence[Line], layout: Layout, group: int, page: int, ti
     owner = _assign_lines(mine, starts, layout, group)
     row_cells: dict[int, tuple[list[str], Place]] = {}
     for number, start in enumerate(starts, start=1):
-        cells = [""] * len(chosen)
-        for index in sorted(owner):
-            if owner[index] == start:
-                for piece in mine[index]:
-                    index_in_row = chosen.index(layout.column(piece))
-                    cells[index_in_row] = join_cell_lines(cells[index_in_row], piece.text)
-        row_cells[start] = cells, Place(number, page)
+        own = [piece for index in sorted(owner) if owner[index] == start for piece in mine[index]]
+        row_cells[start] = _split_by_column(own, layout, chosen, Place(number, page))
     # A line above the first row may head it, but only where limits begin the rows.
     for index in range(0 if layout.limits else starts[0], starts[-1]):
         if mine[index] and index not in owner:
             number = sum(start <= index for start in starts)
-            row_cells[index] = _split_by_column(mine[index], layout, chosen), Place(number, page)
+            row_cells[index] = _split_by_column(mine[index], layout, chosen, Place(number, page))
     for _, (cells, place) in sorted(row_cells.items()):
         rows.append(cells)
         places.append(place)
     return Grid(tuple(map(tuple, rows)), tuple(places), title, headings_repeated=True)
 
 
-def _split_by_column(line: Line, layout: Layout, chosen: tuple[int, ...]) -> list[str]:
+def _split_by_column(
+    pieces: Sequence[Piece], layout: Layout, chosen: tuple[int, ...], place: Place
+) -> tuple[list[str], Place]:
+    """Return the pieces as cells of a row, and its place, with the words of a scanned page."""
     cells = [""] * len(chosen)
-    for piece in line:
+    scan = [ScannedCell(page=place.page or 0)] * len(chosen)
+    for piece in pieces:
         index = chosen.index(layout.column(piece))
         cells[index] = join_cell_lines(cells[index], piece.text)
-    return cells
+        scan[index] = scan[index].join(ScannedCell(piece.scan))
+    is_scanned = any(piece.scan for piece in pieces)
+    return cells, replace(place, scan=tuple(scan)) if is_scanned else place
 
 
 def _assign_lines(

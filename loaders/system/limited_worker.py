@@ -24,11 +24,18 @@ class LimitedWorker:
     """A child process in which ``start(*args)`` makes the function that answers questions.
 
     ``start``, its arguments, questions and answers must be picklable; the child starts with the
-    first question. One thread at a time may ask.
+    first question. One thread at a time may ask. ``niceness`` is added to that of the child.
     """
 
-    def __init__(self, start: Callable[..., Any], *args: object, memory_bytes: int) -> None:
+    def __init__(
+        self,
+        start: Callable[..., Any],
+        *args: object,
+        memory_bytes: int,
+        niceness: int = _LOW_PRIORITY,
+    ) -> None:
         self._start, self._args, self._memory_bytes = start, args, memory_bytes
+        self._niceness = niceness
         self._child: Any = None
         self._pipe: Connection | None = None
 
@@ -70,7 +77,9 @@ class LimitedWorker:
         self._pipe, inner = context.Pipe()
         limits = Limits(memory_bytes=self._memory_bytes)
         self._child = context.Process(  # type: ignore[attr-defined]
-            target=_answer_questions, args=(inner, limits, self._start, self._args), daemon=True
+            target=_answer_questions,
+            args=(inner, limits, self._niceness, self._start, self._args),
+            daemon=True,
         )
         self._child.start()
         inner.close()
@@ -78,11 +87,15 @@ class LimitedWorker:
 
 
 def _answer_questions(
-    pipe: Connection, limits: Limits, start: Callable[..., Any], args: tuple[object, ...]
+    pipe: Connection,
+    limits: Limits,
+    niceness: int,
+    start: Callable[..., Any],
+    args: tuple[object, ...],
 ) -> None:
     """Answer questions in the child process until the pipe closes."""
     if hasattr(os, "nice"):
-        os.nice(_LOW_PRIORITY)
+        os.nice(niceness)
     set_limits(limits)
     answer = start(*args)
     with suppress(EOFError, KeyboardInterrupt):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import stat
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -15,12 +15,15 @@ from ...loaders.drafting.draft_identity import Identity, suggest_identity
 from ...loaders.drafting.pin_table import PinTable
 from ...loaders.drafting.table_reader import read_pin_table
 from ...loaders.drafting.text_table import DraftError, is_encoding
+from ...loaders.scans.scanned_page import Box, ScannedPage
 from ...schema.errors import Unusable
 from .file_batches import Progress, map_files
 
 STANDARD_INPUT: Final = "-"
 
 _MOST_BYTES: Final = 50_000_000
+_PICTURES: Final = (b"\x89PNG", b"\xff\xd8\xff", b"II*\x00", b"MM\x00*")
+"""First bytes of PNG, JPEG and TIFF."""
 
 
 class CannotDraft(Unusable):
@@ -50,26 +53,43 @@ class Drafted:
     explained: tuple[str, ...]
     table: PinTable
     origin: Origin
+    scanned: Mapping[int, ScannedPage] = field(default_factory=dict)
+    """Pages that were recognised, by number; empty without any."""
 
 
-def draft_file(file: Path, wanted: Wanted) -> Drafted:
-    """Return the draft of one file; raises CannotDraft."""
+def draft_file(
+    file: Path,
+    wanted: Wanted,
+    progress: Progress | None = None,
+    scanned: Mapping[int, ScannedPage] | None = None,
+) -> Drafted:
+    """Return the draft of one file; raises CannotDraft.
+
+    Pages without text are recognised, with ``progress`` page by page, unless ``scanned`` has them.
+    """
     data = _read_bytes(file)
-    if wanted.encoding:
+    is_picture = data.startswith(_PICTURES)
+    if wanted.encoding and not is_picture:
         data = _recode(data, wanted.encoding, str(file))
     # The name of a file often is the part number; standard input has none.
     is_input = str(file) == STANDARD_INPUT
     name, stem = ("standard input", "") if is_input else (file.name, file.stem)
-    is_pdf = file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
-    read = _read_sheet if is_pdf else _read_text
+    is_sheet = is_picture or file.suffix.lower() == ".pdf" or data.startswith(b"%PDF")
+    pages = scanned or {}
     try:
-        table = read(data, name, wanted)
+        if is_picture:
+            pages = scanned or _recognise(data, name, wanted, progress)
+            table = _read_pages(pages, name, wanted)
+        elif is_sheet:
+            table, pages = _read_sheet(data, name, wanted, progress, pages)
+        else:
+            table = _read_text(data, name, wanted)
     except DraftError as refused:
         raise CannotDraft(str(refused)) from None
-    origin = Origin("sheet" if is_pdf else "table", "data sheet", table.title or name)
+    origin = Origin("sheet" if is_sheet else "table", "data sheet", table.title or name)
     identity = suggest_identity(wanted.identity, table, stem)
     draft = draft_chip(table, identity, origin)
-    return Drafted(file, draft, identity.part, table.explained, table, origin)
+    return Drafted(file, draft, identity.part, table.explained, table, origin, pages)
 
 
 def _recode(data: bytes, encoding: str, name: str) -> bytes:
@@ -99,14 +119,72 @@ def _draft_or_fault(file: Path, wanted: Wanted) -> Drafted | CannotDraft:
         return fault
 
 
-def _read_sheet(data: bytes, name: str, wanted: Wanted) -> PinTable:
+def redraft(
+    drafted: Drafted, wanted: Wanted, corrections: Mapping[tuple[int, Box], str]
+) -> Drafted:
+    """Return the draft with the texts of doubtful cells that a person compared with the page.
+
+    ``corrections`` are the texts by page and box of the cell. Raises CannotDraft.
+    """
+    from ...loaders.scans.limited_scans import correct_pages
+
+    return draft_file(drafted.file, wanted, scanned=correct_pages(drafted.scanned, corrections))
+
+
+def _read_sheet(
+    data: bytes,
+    name: str,
+    wanted: Wanted,
+    progress: Progress | None,
+    scanned: Mapping[int, ScannedPage],
+) -> tuple[PinTable, Mapping[int, ScannedPage]]:
+    """Return the pins of a PDF, and its pages that were recognised."""
     if wanted.tables:
         raise CannotDraft(f"--table is for workbooks and pages, but {name} is a PDF; use --pages")
     try:
+        from ...loaders.drafting.data_sheet_pdf import ScanError
         from ...loaders.drafting.limited_data_sheet import read_limited_data_sheet
     except ImportError:
         raise CannotDraft("a PDF needs pdfplumber: pip install 'pinfolio[pdf]'") from None
-    return read_limited_data_sheet(data, name, wanted.columns, wanted.pages)
+    from ...loaders.scans.limited_scans import is_recognition_installed
+
+    columns, pages = wanted.columns, wanted.pages
+    try:
+        table = read_limited_data_sheet(data, name, columns, pages, scanned)
+        if scanned or not table.has_scans or not is_recognition_installed():
+            return table, scanned
+    except ScanError:
+        if not is_recognition_installed():
+            raise
+    scanned = _recognise(data, name, wanted, progress)
+    return read_limited_data_sheet(data, name, columns, pages, scanned), scanned
+
+
+def _recognise(
+    data: bytes, name: str, wanted: Wanted, progress: Progress | None
+) -> Mapping[int, ScannedPage]:
+    """Return the pages without text of a file, recognised; raises CannotDraft."""
+    from ...loaders.scans.limited_scans import (
+        RecognitionError,
+        is_recognition_installed,
+        recognise_pages,
+    )
+
+    if not is_recognition_installed():
+        raise CannotDraft(
+            f"{name} is a picture, which needs text recognition: pip install 'pinfolio[ocr]'"
+        )
+    try:
+        return recognise_pages(data, wanted.pages, progress)
+    except RecognitionError as fault:
+        raise CannotDraft(f"{name}: {fault}; save the pages with the tables as a new PDF") from None
+
+
+def _read_pages(scanned: Mapping[int, ScannedPage], name: str, wanted: Wanted) -> PinTable:
+    """Return the pins of a recognised picture file."""
+    from ...loaders.drafting.data_sheet_pdf import read_scanned_pages
+
+    return read_scanned_pages(scanned, name, wanted.columns)
 
 
 def _read_text(data: bytes, name: str, wanted: Wanted) -> PinTable:

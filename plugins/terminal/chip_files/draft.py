@@ -1,11 +1,13 @@
 """Draft a chip file from a pin table or a data sheet.
 
 FILE is CSV, TSV, a table as plain text, a workbook (.xlsx, .xls, .ods), a page in HTML or Markdown,
-or a PDF data sheet that contains text; - reads standard input. Every value names
-the page and row it was read from. Guesses are marked 'review', missing values become blanks with a
-hint, and unread cells are listed here and at the end of the draft. Characteristics become
-parameters, suggested as levels of waveforms, never the DC of a pin. Several files are drafted into
-a folder; one failure does not stop the others, and the exit status is then 1.
+or a PDF data sheet; - reads standard input. Scanned pages and pictures (.png, .jpg, .tif) need the
+extra 'ocr': each of their values carries confidence and place, and a doubtful one is left blank
+until you compare it with --review. Every value names the page and row it was read from. Guesses are
+marked 'review', missing values become blanks with a hint, and unread cells are listed here and at
+the end of the draft. Characteristics become parameters, suggested as levels of waveforms, never the
+DC of a pin. Several files are drafted into a folder; one failure does not stop the others, and the
+exit status is then 1.
 
 --into puts the values into an existing chip file: blanks are filled, new values added with their
 source, and where the two differ you are asked; comments stay. Without a terminal to ask, the
@@ -14,6 +16,7 @@ differences are listed, nothing is written, and the exit status is 1.
 \b
   pinfolio draft tqz5752.csv --part TQZ5752 --package SDIP-52 -o chips/
   pinfolio draft sheet.pdf --explain
+  pinfolio draft scan.pdf --pages 3-5 --review -o chips/
   pinfolio draft sheets/*.pdf -o chips/
   pinfolio draft sheet.pdf --into chips/zz1.yaml
 """
@@ -54,6 +57,11 @@ if TYPE_CHECKING:
 @click.option("--pages", help="Pages of a data sheet to read: 3-9.", metavar="FIRST-LAST")
 @click.option("--table", help="Tables of a workbook or page to read: 2, or 1,3.", metavar="N")
 @click.option("--encoding", default="", help="Encoding of a table in text: Shift-JIS, GBK, CP1251.")
+@click.option(
+    "--review",
+    is_flag=True,
+    help="Compare doubtful values of a scan one by one; with -o also a page with their pictures.",
+)
 @click.option("--explain", is_flag=True, help="Show how the columns were recognised.")
 @click.option(
     "--into",
@@ -79,6 +87,7 @@ def command(
     pages: str | None,
     table: str | None,
     encoding: str,
+    review: bool,
     explain: bool,
     into: Path | None,
     keep: bool,
@@ -87,6 +96,8 @@ def command(
     from ...contributing.drafting import CannotDraft, Wanted, draft_file, draft_files
 
     _check_into(files, into, keep, out)
+    if review and len(files) > 1:
+        raise BadInput("--review takes one file at a time; leave the others out")
     identity = _build_identity(part, maker, kind, package)
     tables = _parse_tables(table)
     wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables, encoding)
@@ -99,10 +110,17 @@ def command(
             raise AnswerIsNo(f"{failed} of {len(files)} files not drafted")
         return
     try:
-        drafted = draft_file(files[0], wanted)
+        with progress_bar("Reading scanned pages", "pages") as progress:
+            drafted = draft_file(files[0], wanted, progress)
     except CannotDraft as fault:
         raise BadInput(visible(str(fault), keep_lines=True)) from None
+    if review:
+        from ..scan_prompts import review_scan
+
+        drafted = review_scan(drafted, wanted, out)
     _print_unread(drafted, explain)
+    if into is not None and drafted.scanned:
+        raise BadInput("--into takes no scan; draft it with -o and compare it first")
     if into is not None:
         from ..draft_into import draft_into
 
