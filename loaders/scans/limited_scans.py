@@ -49,21 +49,29 @@ def recognise_pages(
 ) -> dict[int, ScannedPage]:
     """Return the pages without text of a PDF, or the one of a picture file, by number from 1.
 
-    ``pages`` are the first and last, else the first hundred. Raises RecognitionError.
+    ``pages`` are the first and last, else the first hundred. A page that cannot be read is left
+    out if there are others. Raises RecognitionError.
     """
     with closing(LimitedWorker(_start, data, memory_bytes=_MEMORY_BYTES, niceness=0)) as worker:
         count = _ask(worker, _COUNT, "the file", _FIRST_WALL_S)
         first, last = pages or (1, MOST_PAGES)
         numbers = range(first, min(last, count, first + MOST_PAGES - 1) + 1)
         recognised: dict[int, ScannedPage] = {}
+        faults: list[RecognitionError] = []
         for done, number in enumerate(numbers, start=1):
             if progress is not None:
                 progress(done - 1, len(numbers), f"page {number}")
-            page = _ask(worker, number, f"page {number}", _PAGE_WALL_S)
+            try:
+                page = _ask(worker, number, f"page {number}", _PAGE_WALL_S)
+            except RecognitionError as fault:
+                faults.append(fault)
+                page = None
             if page is not None:
                 recognised[number] = page
             if progress is not None:
                 progress(done, len(numbers), f"page {number}")
+    if faults and not recognised:
+        raise faults[0]
     return recognised
 
 

@@ -116,7 +116,8 @@ def _list_blots(free: Mask, band: PixelBox, usual: float) -> list[PixelBox]:
     part = free[band.top : band.bottom]
     gap = max(2, round(0.3 * usual))
     runs: list[tuple[int, int]] = []
-    for first, last in list_runs(part.any(axis=0)):
+    inked_columns: Mask = np.any(part, axis=0)
+    for first, last in list_runs(inked_columns):
         if runs and first - runs[-1][1] <= gap:
             runs[-1] = (runs[-1][0], last)
         else:
@@ -127,8 +128,8 @@ def _list_blots(free: Mask, band: PixelBox, usual: float) -> list[PixelBox]:
         if tight is None:
             continue
         shape = tight.width / tight.height
-        inked = float(free[tight.top : tight.bottom, tight.left : tight.right].mean())
+        filled = float(free[tight.top : tight.bottom, tight.left : tight.right].mean())
         is_high = _LEAST_HEIGHT * usual <= tight.height <= _MOST_HEIGHT * usual
-        if is_high and _NARROWEST <= shape <= _WIDEST and inked >= _LEAST_INK:
+        if is_high and _NARROWEST <= shape <= _WIDEST and filled >= _LEAST_INK:
             blots.append(tight)
     return blots

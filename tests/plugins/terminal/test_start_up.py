@@ -40,6 +40,7 @@ UNNEEDED = {
     ("check", "TQZ5752", "13", "--dc", "3.1 V"): CARDS,
     ("faultfind", "TQZ5752", "--help"): PAGES,
     ("capture", "--help"): PAGES | {"numpy", "pyvisa", "scipy"},
+    ("draft", "--help"): PAGES | {"numpy", "PIL", "pdfplumber", "pypdfium2", "rapidocr"},
 }
 
 
