@@ -81,7 +81,7 @@ def _ask(worker: LimitedWorker, question: int, about: str, wall_s: float) -> Any
     except LimitReachedError as reached:
         raise RecognitionError(f"{about} takes {reached}") from None
     if isinstance(answer, _Refusal):
-        raise RecognitionError(f"{about} {answer.reason}")
+        raise RecognitionError(f"{about} cannot be read: {answer.reason}")
     return answer
 
 

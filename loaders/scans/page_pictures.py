@@ -50,7 +50,7 @@ def render_pdf_page(document: Any, number: int) -> Image.Image | None:
     except MemoryError:
         raise
     except Exception as fault:  # the renderer raises errors of several classes
-        raise UnreadablePictureError(f"cannot be rendered ({type(fault).__name__})") from None
+        raise UnreadablePictureError(f"the page is damaged ({type(fault).__name__})") from None
     return picture
 
 
@@ -59,7 +59,7 @@ def decode_picture(data: bytes) -> Image.Image:
     try:
         with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
             if opened.width * opened.height > _MOST_PIXELS:
-                raise UnreadablePictureError("has too many pixels")
+                raise UnreadablePictureError("the picture has too many pixels")
             turned = _turn_as_taken(opened)
             grey = _flatten(turned)
     except UnreadablePictureError:
@@ -67,7 +67,7 @@ def decode_picture(data: bytes) -> Image.Image:
     except MemoryError:
         raise
     except Exception as fault:  # decoders raise errors of any class on damaged files
-        raise UnreadablePictureError(f"cannot be decoded ({type(fault).__name__})") from None
+        raise UnreadablePictureError(f"the picture is damaged ({type(fault).__name__})") from None
     scale = _PAGE_HEIGHT_PT * PIXELS_PER_POINT / max(grey.size)
     size = (max(1, round(grey.width * scale)), max(1, round(grey.height * scale)))
     return grey.resize(size, Image.Resampling.LANCZOS)

@@ -104,7 +104,7 @@ def test_the_models_come_inside_the_package() -> None:
 
 
 def test_a_damaged_picture_is_refused() -> None:
-    with pytest.raises(RecognitionError, match="page 1 cannot be decoded"):
+    with pytest.raises(RecognitionError, match="page 1 cannot be read: the picture is damaged"):
         recognise_pages(b"\xff\xd8\xff\xe0 no picture")
 
 
