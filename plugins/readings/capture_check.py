@@ -327,25 +327,31 @@ def _compare_with_expectation(
         volts, frequency_hz = video.picture, video.line_hz
         t_s = capture.interval_s * np.arange(len(volts), dtype=np.float64)
     try:
-        shape = compare_shape(t_s, volts, expectation, frequency_hz)
+        likeness = compare_shape(t_s, volts, expectation, frequency_hz)
     except NotComparable:
         return None, ()
+    # The shift is counted from the start of the record, not of the picture cut out of it.
     if video is not None and is_cut:
-        shape = replace(shape, shift_s=shape.shift_s - video.picture_start_s)
+        likeness = replace(likeness, shift_s=likeness.shift_s - video.picture_start_s)
+    return likeness, _describe_likeness(likeness)
+
+
+def _describe_likeness(likeness: Likeness) -> tuple[str, ...]:
+    """Return a sentence for each level that is wrong, and for a shape that differs."""
     remarks = [
         f"Level {level.name}: {print_value(level.found_v, 'V')} where"
         f" {print_value(level.expected_v, 'V')} should be"
-        for level in shape.wrong_levels
+        for level in likeness.wrong_levels
     ]
-    if shape.correlation <= -_SAME_SHAPE_CORRELATION:
+    if likeness.correlation <= -_SAME_SHAPE_CORRELATION:
         remarks.append("The shape is upside down")
-    elif shape.correlation < _SAME_SHAPE_CORRELATION:
+    elif likeness.correlation < _SAME_SHAPE_CORRELATION:
         remarks.append(
-            f"The shape is {max(shape.correlation, 0):.0%} like what it should be; it differs most"
-            f" {print_value(shape.worst_s, 's')} into the cycle, by"
-            f" {print_value(shape.worst_v, 'V')}"
+            f"The shape is {max(likeness.correlation, 0):.0%} like what it should be; it differs"
+            f" most {print_value(likeness.worst_s, 's')} into the cycle, by"
+            f" {print_value(likeness.worst_v, 'V')}"
         )
-    return shape, tuple(remarks)
+    return tuple(remarks)
 
 
 def _has_hum(measured: TraceMeasurements, expectation: Expectation) -> bool:

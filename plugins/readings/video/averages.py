@@ -65,10 +65,10 @@ def read_flat_part(grid: LineGrid, from_s: float, to_s: float) -> FlatPart | Non
     lines, samples = cut.volts.shape
     if not lines or samples < 2:
         return None
-    means = cut.volts.mean(axis=1)
-    residuals = cut.volts - means[:, None]
-    noise = math.sqrt(float(np.sum(residuals**2)) / (lines * (samples - 1)))
-    return FlatPart(means, noise, samples, cut.which)
+    means_v = cut.volts.mean(axis=1)
+    residuals_v = cut.volts - means_v[:, None]
+    noise_v = math.sqrt(float(np.sum(residuals_v**2)) / (lines * (samples - 1)))
+    return FlatPart(means_v, noise_v, samples, cut.which)
 
 
 def read_blanking(grid: LineGrid) -> FlatPart | None:

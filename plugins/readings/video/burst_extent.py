@@ -120,9 +120,10 @@ def _fit_gate(samples: _Samples, burst: Burst) -> _Gate | None:
             return None
         if float(np.abs(steps_s[:2]).max()) < _NEAR_S:
             break
-    rest = volts - columns @ shares
+    residuals_v = volts - columns @ shares
     freedom = len(volts) - len(samples.volts) - len(shares)
-    return _Gate(start_s, end_s, inverse[1:3, 1:3] / amplitude_v**2, float(rest @ rest) / freedom)
+    covariance: Samples = np.asarray(inverse[1:3, 1:3] / amplitude_v**2, dtype=np.float64)
+    return _Gate(start_s, end_s, covariance, float(residuals_v @ residuals_v) / freedom)
 
 
 def _draw_columns(samples: _Samples, start_s: float, end_s: float, edge_s: float) -> Samples:

@@ -123,27 +123,29 @@ def _fit(
 ) -> _Delay | None:
     """Return the delay with V of such signs; None where the bars do not fit."""
     late_y_s = late_c_s = 0.0
+    error_s = square = math.inf
     for _ in range(_ROUNDS):
         luma = _sample_luma(system, percent, nominal_s - late_y_s)
         chroma = _sample_chroma(system, percent, nominal_s - late_c_s, positive)
         step = _fit_delays(cut, luma, chroma, carrier, noise)
         if step is None:
             return None
+        error_s, square = step.error_s, step.square
         late_y_s, late_c_s = late_y_s + step.luma_s, late_c_s + step.chroma_s
         if max(abs(late_y_s), abs(late_c_s)) > _LONGEST_DELAY_S:
             return None
         if max(abs(step.luma_s), abs(step.chroma_s)) < _NEAR_S:
             break
-    return _Delay(Mean(late_c_s - late_y_s, step.error_s), step.square)
+    return _Delay(Mean(late_c_s - late_y_s, error_s), square)
 
 
 class _Shape(NamedTuple):
     """A signal of the bars, its slope, and how it bends at edges, for their rise time."""
 
-    value: Vectors
-    slope: Vectors
+    value: Samples | Vectors
+    slope: Samples | Vectors
     """Times ``_SLOPE_S``."""
-    bend: Vectors
+    bend: Samples | Vectors
 
 
 class _LineTable(NamedTuple):

@@ -132,37 +132,39 @@ def _check_kind(
     """Return the figures of a signal other than composite video; None for a kind without them."""
     waveform = expectation.waveform
     if isinstance(waveform, Chrominance):
-        found = check_chrominance(record, waveform, correct)
+        check = check_chrominance(record, waveform, correct)
     elif isinstance(waveform, ColourUnder):
-        found = check_colour_under(record, waveform, correct)
+        check = check_colour_under(record, waveform, correct)
     elif isinstance(waveform, Sandcastle):
-        found = check_sandcastle(record, waveform, correct)
+        check = check_sandcastle(record, waveform, correct)
     elif isinstance(waveform, ColourDifference | RgbBars):
-        found = check_decoded(record, waveform, frequency_hz, correct)
+        check = check_decoded(record, waveform, frequency_hz, correct)
     elif isinstance(waveform, FmOrIf):
-        found = check_carrier(record, waveform, correct)
+        check = check_carrier(record, waveform, correct)
+    # The other kinds are folded at their own frequency.
     elif (frequency_hz := frequency_hz or _assume_frequency_hz(record, waveform)) is None:
         return None
     elif isinstance(waveform, VerticalDrive | Sawtooth):
-        found = check_sawtooth(record, waveform, frequency_hz, correct)
+        check = check_sawtooth(record, waveform, frequency_hz, correct)
     elif isinstance(waveform, FlybackPulse):
-        found = check_flyback(record, waveform, frequency_hz, correct)
+        check = check_flyback(record, waveform, frequency_hz, correct)
     elif isinstance(waveform, Sine):
-        found = check_sine(record, waveform, frequency_hz, correct)
+        check = check_sine(record, waveform, frequency_hz, correct)
     else:
         return None
     # In field blanking a sandcastle does not come down to its base.
-    levels_seen = {one.name for one in found.figures}
-    is_partial = isinstance(waveform, Sandcastle) and "base level" not in levels_seen
+    figure_names = {figure.name for figure in check.figures}
+    is_partial = isinstance(waveform, Sandcastle) and "base level" not in figure_names
+    picture_start_s, picture = check.picture if check.picture is not None else (0.0, None)
     return VideoCheck(
-        found.figures,
-        found.defects,
-        system=found.system,
+        figures=check.figures,
+        defects=check.defects,
+        system=check.system,
         has_lines=False,
         is_partial=is_partial,
-        has_shape=not (found.figures and isinstance(waveform, FmOrIf | ColourUnder)),
-        picture=found.picture[1] if found.picture is not None else None,
-        picture_start_s=found.picture[0] if found.picture is not None else 0.0,
+        has_shape=not (check.figures and isinstance(waveform, FmOrIf | ColourUnder)),
+        picture=picture,
+        picture_start_s=picture_start_s,
     )
 
 

@@ -47,22 +47,22 @@ def check_decoded(
     reading = measure_decoded(record, waveform, frequency_hz)
     if reading is None:
         return KindCheck()
-    found = {figure.name: figure for figure in reading.figures}
-    others = [name for name in found if name.endswith(" in it")]
+    # Signals that do not belong there: "luminance in it", "green in it".
+    other_signals = [figure.name for figure in reading.figures if figure.name.endswith(" in it")]
     spans: dict[str, Span] = {
         "size of the bars": (_find_limits(waveform.vpp), _PIN),
         "misfit of the bars": ((-math.inf, _MOST_MISFIT), _PRACTICE),
         "turn of the axis": ((-_MOST_TURN_DEG, _MOST_TURN_DEG), _PRACTICE),
         "noise": ((-math.inf, limits.MOST_NOISE * waveform.vpp.nominal), _PRACTICE),
-        **dict.fromkeys(others, ((-_MOST_OTHER, _MOST_OTHER), _PRACTICE)),
+        **dict.fromkeys(other_signals, ((-_MOST_OTHER, _MOST_OTHER), _PRACTICE)),
     }
-    judged = hold_all(found.values(), spans, correct)
-    by_name = {one.name: one for one in judged}
+    judged = hold_all(reading.figures, spans, correct)
+    by_name = {figure.name: figure for figure in judged}
     names: Names = (
         ("size of the bars", BELOW, _name_low("size of the bars", waveform.vpp, by_name)),
         ("size of the bars", ABOVE, "bars high"),
         ("turn of the axis", OUTSIDE, "wrong burst phase"),
-        *((name, OUTSIDE, _name_other(waveform)) for name in others),
+        *((name, OUTSIDE, _name_other(waveform)) for name in other_signals),
         ("misfit of the bars", ABOVE, "bars uneven"),
         ("noise", ABOVE, "noisy"),
     )
@@ -87,13 +87,14 @@ def _name_low(name: str, nominal: Quantity, judged: Mapping[str, JudgedFigure]) 
 def check_carrier(record: Record, waveform: FmOrIf, correct: Correct) -> KindCheck:
     """Return the figures of a carrier of a recorder, of sound or of an IF."""
     if isinstance(waveform, FmLuminance):
-        found, spans = list(measure_fm_luminance(record, waveform)), _span_fm_luminance(waveform)
+        figures, spans = measure_fm_luminance(record, waveform), _span_fm_luminance(waveform)
     elif isinstance(waveform, FmCarrier):
-        found, spans = list(measure_fm_carrier(record, waveform)), _span_fm_carrier(waveform)
+        figures, spans = measure_fm_carrier(record, waveform), _span_fm_carrier(waveform)
     else:
-        found, spans = list(measure_modulated_if(record, waveform)), _span_if(waveform)
-    judged = hold_all(found, spans, correct)
-    by_name = {one.name: one for one in judged}
+        figures, spans = measure_modulated_if(record, waveform), _span_if(waveform)
+    judged = hold_all(figures, spans, correct)
+    by_name = {figure.name: figure for figure in judged}
+    # An IF changes in amplitude: its size is that at sync tips.
     size = "carrier at sync tip" if isinstance(waveform, ModulatedIf) else "carrier amplitude"
     names: Names = (
         ("change of amplitude", ABOVE, "jumping"),
