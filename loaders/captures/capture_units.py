@@ -28,6 +28,7 @@ _SPELT_OUT: Final = {
     **dict.fromkeys(("watt", "watts"), "w"),
     **dict.fromkeys(("hertz",), "hz"),
     **dict.fromkeys(("degree", "degrees", "deg"), "°"),
+    **dict.fromkeys(("binary", "boolean", "digital"), "logic"),
 }
 _OTHER_UNITS: Final = frozenset(
     {
@@ -47,6 +48,7 @@ _OTHER_UNITS: Final = frozenset(
             "°",
             "°c",
             "%",
+            "logic",
         ),
     }
 )
@@ -69,6 +71,7 @@ _SHOWN: Final = {
     "dbmv": "dBmV",
     "dbuv": "dBµV",
     "°c": "°C",
+    "logic": "logic levels",
     "vv": "V²",
     "v*v": "V²",
 }

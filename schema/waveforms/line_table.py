@@ -162,7 +162,7 @@ def _turn_carrier(turn: complex, count: int) -> Vectors:
     runs = -(-count // _RUN)
     coarse = np.exp(turn * _RUN * np.arange(runs)).astype(np.complex64)
     fine = np.exp(turn * np.arange(_RUN)).astype(np.complex64)
-    return np.multiply.outer(coarse, fine).ravel()[:count]
+    return np.asarray(np.multiply.outer(coarse, fine).ravel()[:count])
 
 
 def _find_interval_s(t_s: Samples) -> float | None:

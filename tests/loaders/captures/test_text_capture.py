@@ -109,6 +109,13 @@ def test_a_channel_in_another_unit_is_left_out_with_a_remark() -> None:
     )
 
 
+def test_logic_columns_beside_a_channel_are_left_out() -> None:
+    capture = read("Time,Channel A,D1\n(ms),(mV),(Binary)\n\n0,5,1\n0.001,10,0\n0.002,15,1\n")
+    assert capture.names == ("Channel A",)
+    assert capture.channels[0] == pytest.approx([5e-3, 10e-3, 15e-3])
+    assert capture.remarks == ("D1 is in logic levels, not in volts: left out",)
+
+
 def test_two_channels_without_time() -> None:
     capture = read("dt: 1 us\nCH1 (V),CH2 (V)\n1.5,2\n1.5,3\n0.5,4\n")
     assert capture.names == ("CH1", "CH2")
