@@ -14,12 +14,21 @@ from pathlib import Path
 
 import pytest
 from boards.report import Boards, Hunted, hunt_all, print_totals
+from foreign.countdown_faults import COUNTDOWN_BOARDS
 from foreign.if_faults import IF_BOARDS
 from foreign.rgb_faults import RGB_BOARDS
 from foreign.servo_faults import SERVO_BOARDS
 
 SEED = int(os.environ.get("PINFOLIO_FOREIGN_SEED", "100"))
-CHIPS = {boards.chip.name: boards for boards in (RGB_BOARDS, SERVO_BOARDS, IF_BOARDS)}
+CHIPS = {
+    boards.chip.name: boards
+    for boards in (
+        RGB_BOARDS,
+        SERVO_BOARDS,
+        IF_BOARDS,
+        COUNTDOWN_BOARDS,
+    )
+}
 _HUNTS: list[Hunted] = []
 
 

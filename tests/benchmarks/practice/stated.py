@@ -51,5 +51,5 @@ def stated_signals(part: str) -> dict[str, StatedSignal]:
 
 def _chip_file(part: str) -> Path:
     name = part.lower()
-    own = _OWN / name / f"{name}.yaml"
-    return own if own.exists() else _DEMO / f"{name}.yaml"
+    places = _OWN / name, _OWN.parent / "foreign" / "chips", _DEMO
+    return next(path for place in places if (path := place / f"{name}.yaml").exists())
