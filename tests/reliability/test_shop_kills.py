@@ -24,7 +24,7 @@ from pinfolio.loaders.shop.bundle_writing import select_notes_to_share, write_bu
 from pinfolio.loaders.shop.conflict_copies import is_conflict_copy
 from pinfolio.loaders.shop.copy_merging import merge_conflict_copies
 from pinfolio.loaders.shop.merging import Plan, apply_plan, plan_merge
-from pinfolio.loaders.shop.note_files import add_note, draw_note_id, load_all_notes
+from pinfolio.loaders.shop.note_files import add_note, add_notes, draw_note_id, load_all_notes
 from pinfolio.loaders.shop.shop_backup import restore_backup, write_backup
 from pinfolio.loaders.shop.shop_devices import (
     certify_device,
@@ -43,6 +43,7 @@ from pinfolio.loaders.shop.shop_place import is_shop
 from pinfolio.schema.note import Note
 
 Kill = Callable[..., None]
+ROWS = 60  # more than are kept in a file each
 WORDS = "a solder joint in May"
 
 
@@ -111,6 +112,24 @@ def test_adding_and_rotating_killed_at_any_instant(shop: Shop, kill_at_random: K
 
     kill_at_random(add_note, next_note, check, 60, 12, lambda: fewest > 5)
     kill_at_random(rotate_key, lambda: (shop,), check, 40, 13, lambda: has_rotated(shop))
+
+
+def test_importing_and_taking_killed_at_any_instant(shop: Shop, kill_at_random: Kill) -> None:
+    """All rows of a table come in with its columns, or none; then so does a note of a page."""
+    columns, fewest, counts = shop.folder / "import-columns.toml", 5, set[int]()
+
+    def check() -> None:
+        nonlocal fewest
+        before, fewest = fewest, require_whole(shop.folder, fewest)
+        counts.add(fewest - before)
+
+    def next_rows() -> tuple[Shop, list[Note], dict[Path, bytes]]:
+        return shop, [make_note("bench-a") for _ in range(ROWS)], {columns: b"# columns\n"}
+
+    kill_at_random(add_notes, next_rows, check, 30, 19, lambda: fewest > 5)
+    assert counts == {0, ROWS}
+    assert columns.read_bytes() == b"# columns\n"
+    kill_at_random(add_note, lambda: (shop, make_note("bench-a")), check, 10, 20, lambda: True)
 
 
 def has_rotated(shop: Shop) -> bool:

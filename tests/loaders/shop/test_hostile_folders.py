@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import shutil
 import unicodedata
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinfolio.loaders.errors import Fault
 from pinfolio.loaders.keys.statement_files import name_statement
+from pinfolio.loaders.note_tables.remembered_columns import load_columns
 from pinfolio.loaders.shop.bundle_reading import read_bundle
 from pinfolio.loaders.shop.bundle_writing import select_notes_to_share, write_bundle
 from pinfolio.loaders.shop.copy_merging import merge_conflict_copies
@@ -55,7 +57,9 @@ def read_texts(shop: Shop) -> tuple[set[str | None], list[Fault]]:
     return {note.text for note in load_all_notes(shop, set_aside)}, set_aside
 
 
-@pytest.mark.parametrize("place", ["keys", "received/bench-b/keys", "set-aside", ".", "notes"])
+@pytest.mark.parametrize(
+    "place", ["keys", "received/bench-b/keys", "set-aside", ".", "notes", "notes/lists"]
+)
 @pytest.mark.parametrize("is_folder", [True, False])
 def test_a_link_anywhere_stops_every_command(
     shop: Shop, place: str, is_folder: bool, tmp_path: Path
@@ -159,11 +163,20 @@ def test_signed_notes_under_another_name_are_set_aside(shop: Shop) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
-@pytest.mark.parametrize("place", ["keys/device-x.json", "keys/device-x (1).json", ".pinfolio-key"])
+@pytest.mark.parametrize(
+    "place",
+    [
+        *("keys/device-x.json", "keys/device-x (1).json", ".pinfolio-key"),
+        *("notes/lists/x.signed", "import-columns.toml"),
+    ],
+)
 def test_a_pipe_in_place_of_a_file_is_not_waited_for(shop: Shop, place: str) -> None:
     (shop.folder / place).unlink(missing_ok=True)
+    (shop.folder / place).parent.mkdir(exist_ok=True)
     os.mkfifo(shop.folder / place)
     read_texts(shop)
+    with suppress(ShopError):
+        load_columns(shop)
     shop.find_public_key()
 
 
