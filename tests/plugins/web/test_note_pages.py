@@ -74,7 +74,7 @@ async def test_a_wrong_reading_on_the_card_brings_sets_like_this(site: Datasette
     page = await read_text(site, "/chip/TQZ5752/13?dc=1.8+V&condition=colour+bars")
     assert "Read so before:" in page
     assert "Picture rolls and tears, no hold either way" in page
-    assert "Alike in dc at pin 13. halvorsen-sister, 2 sets." in page
+    assert "Alike in DC at pin 13. halvorsen-sister, 2 sets." in page
     good = await read_text(site, "/chip/TQZ5752/13?dc=3.4+V&condition=colour+bars")
     assert "Read so before:" not in good
 
