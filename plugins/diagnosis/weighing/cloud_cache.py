@@ -17,9 +17,12 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....loaders.system.user_folders import cache_folder
 from ..board.cloud import Cloud, Hypothesis
+
+Numbers = NDArray[np.float64]
 
 _FORMAT: Final = "1"
 _KEPT: Final = 60  # so many clouds; the one not asked for the longest goes
@@ -54,7 +57,7 @@ def keep_cloud(document: str, condition: str, cloud: Cloud) -> Cloud:
     return _restore_cloud(arrays)
 
 
-def read_ohms(document: str, condition: str) -> Any | None:
+def read_ohms(document: str, condition: str) -> Numbers | None:
     """Return the resistances kept for a chip's parts in circuit; None without them."""
     path = _make_path(document, condition, "ohms")
     try:
@@ -66,7 +69,7 @@ def read_ohms(document: str, condition: str) -> Any | None:
     return ohms
 
 
-def keep_ohms(document: str, condition: str, ohms: Any) -> Any:
+def keep_ohms(document: str, condition: str, ohms: Numbers) -> Numbers:
     """Keep resistances, to half a per cent, and return them as kept.
 
     A disk that is full is no reason to stop.
@@ -76,8 +79,8 @@ def keep_ohms(document: str, condition: str, ohms: Any) -> Any:
     return _restore_ohms(log_ohms)
 
 
-def _restore_ohms(log_ohms: Any) -> Any:
-    return np.exp(log_ohms.astype(float))
+def _restore_ohms(log_ohms: NDArray[np.float16]) -> Numbers:
+    return np.asarray(np.exp(log_ohms.astype(float)))
 
 
 def _write(path: Path, arrays: dict[str, Any]) -> None:
