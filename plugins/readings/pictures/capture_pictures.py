@@ -19,7 +19,7 @@ from ...drawing.vector_display import draw_vector_display
 from ..capture_check import CaptureCheck
 from .colour_vectors import ColourVectors, compare_vectors
 from .difference import Difference, compare_edges, match_v
-from .overlay import Edges, align_times_s, lay_over
+from .overlay import Edges, align_times_s, count_columns_beside, lay_over
 from .spectrum_columns import SpectrumView, compute_spectrum
 
 
@@ -57,7 +57,9 @@ class CapturePictures:
         if laid is None or self.check.likeness is None:
             return None
         trace, edges = laid
-        return compare_edges(edges, trace, self.check.expectation)
+        interval_s = self.check.capture.interval_s
+        blurred = count_columns_beside(interval_s, trace) if self._has_carrier else 0
+        return compare_edges(edges, trace, self.check.expectation, blurred)
 
     def document(self) -> dict[str, Any]:
         """Return the verdict on the capture as plain data, with the figures that pictures show."""
@@ -121,6 +123,12 @@ class CapturePictures:
         return self.check.capture.channels[self.check.channel]
 
     @property
+    def _has_carrier(self) -> bool:
+        """Whether the expected signal is a carrier, whose envelope is drawn."""
+        waveform = self.check.expectation.waveform
+        return waveform is not None and waveform.carrier_hz > waveform.frequency_hz
+
+    @property
     def _system(self) -> str | None:
         """The television system of the pin's signal, else the first one of the chip."""
         own = getattr(self.check.expectation.waveform, "system", None)
@@ -137,9 +145,7 @@ class CapturePictures:
         shift_s = check.likeness.shift_s if check.likeness is not None else None
         start_s, frequency_hz = float(trace.t_s[0]), check.measured.frequency_hz
         t_s = align_times_s(check.capture.t_s, expectation, start_s, shift_s, frequency_hz)
-        waveform = expectation.waveform
-        has_carrier = waveform is not None and waveform.carrier_hz > waveform.frequency_hz
-        edges = lay_over(t_s, self._volts, trace, has_carrier=has_carrier)
+        edges = lay_over(t_s, self._volts, trace, has_carrier=self._has_carrier)
         if settings.coupling == "AC" and np.isfinite(edges[0]).any():
             # The coupling takes the DC voltage off whatever it is; a meter says it.
             off_v = match_v(edges, trace)

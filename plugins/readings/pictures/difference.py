@@ -61,8 +61,13 @@ class Difference:
         }
 
 
-def compare_edges(captured: Edges, expected: Trace, expectation: Expectation) -> Difference | None:
-    """Return the difference of captured edges, in volts at the input; None without any."""
+def compare_edges(
+    captured: Edges, expected: Trace, expectation: Expectation, blurred: int = 0
+) -> Difference | None:
+    """Return the difference of captured edges, in volts at the input; None without any.
+
+    ``blurred`` is how many columns beside each the captured edges were gathered from.
+    """
     waveform = expectation.waveform
     is_known = np.isfinite(captured[0])  # columns with samples
     if waveform is None or not is_known.any():
@@ -73,8 +78,10 @@ def compare_edges(captured: Edges, expected: Trace, expectation: Expectation) ->
     lower_v = captured_low_v - matched_v - expected.low_v
     upper_v = captured_high_v - matched_v - expected.high_v
     tolerance_v = _choose_tolerance_v(waveform.vpp_v, getattr(waveform, "vpp", None))
-    lower_least_v, lower_most_v = _list_limits_v(expected.low_v, tolerance_v)
-    upper_least_v, upper_most_v = _list_limits_v(expected.high_v, tolerance_v)
+    # Samples far apart show a steep edge that much earlier or later.
+    beside = _BESIDE + blurred
+    lower_least_v, lower_most_v = _list_limits_v(expected.low_v, tolerance_v, beside)
+    upper_least_v, upper_most_v = _list_limits_v(expected.high_v, tolerance_v, beside)
     # Volts by which an edge is beyond the nearest of its limits; negative within them.
     lower_beyond_v = np.maximum(lower_least_v - lower_v, lower_v - lower_most_v)
     upper_beyond_v = np.maximum(upper_least_v - upper_v, upper_v - upper_most_v)
@@ -116,9 +123,9 @@ def _choose_tolerance_v(height_v: float, vpp: object) -> float:
     return max(share / 2, _LEAST_TOLERANCE) * height_v
 
 
-def _list_limits_v(edge_v: Samples, tolerance_v: float) -> tuple[Samples, Samples]:
+def _list_limits_v(edge_v: Samples, tolerance_v: float, beside: int) -> tuple[Samples, Samples]:
     """Return least and largest difference of an edge, wider where it moves."""
-    lowest_v, highest_v = widen(edge_v, edge_v, _BESIDE)
+    lowest_v, highest_v = widen(edge_v, edge_v, beside)
     return lowest_v - edge_v - tolerance_v, highest_v - edge_v + tolerance_v
 
 

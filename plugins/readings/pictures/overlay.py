@@ -59,10 +59,17 @@ def lay_over(t_s: Samples, volts: Samples, expected: Trace, *, has_carrier: bool
         fine_s = t_s[0] + np.arange(point_count) * column_s / _FILL
         t_s, volts = fine_s, np.interp(fine_s, t_s, volts)
     low_v, high_v = gather(t_s, volts - expected.removed_v, expected)
-    if has_carrier and interval_s * _FEWEST > column_s:
-        columns_beside = int(np.ceil(_FEWEST * interval_s / column_s / 2))
-        low_v, high_v = widen(low_v, high_v, columns_beside)
+    if has_carrier:
+        low_v, high_v = widen(low_v, high_v, count_columns_beside(interval_s, expected))
     return _join(low_v, high_v)
+
+
+def count_columns_beside(interval_s: float, expected: Trace) -> int:
+    """Return how many columns on either side show the height of a carrier; 0 for many samples."""
+    column_s = float(expected.t_s[1] - expected.t_s[0])
+    if interval_s * _FEWEST <= column_s:
+        return 0
+    return int(np.ceil(_FEWEST * interval_s / column_s / 2))
 
 
 def gather(t_s: Samples, volts: Samples, expected: Trace) -> Edges:

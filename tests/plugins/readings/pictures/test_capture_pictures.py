@@ -98,6 +98,14 @@ def test_a_good_line_stays_within_the_band(jungle: Chip) -> None:
     assert difference.words.startswith("Within the band")
 
 
+def test_samples_far_apart_do_not_leave_the_band_at_steep_edges(jungle: Chip) -> None:
+    interval_s = 400e-9
+    volts = 2.7 + Signal().samples(20_000, interval_s)
+    difference = picture(jungle, "6", volts, interval_s).difference
+    assert difference is not None
+    assert difference.words.startswith("Within the band")
+
+
 def test_missing_colour_leaves_both_edges_short(jungle: Chip) -> None:
     difference = video(jungle, chroma=0.0, burst=0.0).difference
     assert difference is not None
