@@ -18,6 +18,7 @@ from foreign.countdown_faults import COUNTDOWN_BOARDS
 from foreign.if_faults import IF_BOARDS
 from foreign.rgb_faults import RGB_BOARDS
 from foreign.servo_faults import SERVO_BOARDS
+from foreign.stereo_faults import STEREO_BOARDS
 
 SEED = int(os.environ.get("PINFOLIO_FOREIGN_SEED", "100"))
 CHIPS = {
@@ -27,6 +28,7 @@ CHIPS = {
         SERVO_BOARDS,
         IF_BOARDS,
         COUNTDOWN_BOARDS,
+        STEREO_BOARDS,
     )
 }
 _HUNTS: list[Hunted] = []
