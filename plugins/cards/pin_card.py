@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from ...schema.chip import Chip
 from ...schema.chips.application import Node, Part
@@ -169,6 +169,8 @@ class PinCard:
     """Characteristics of the pin, or of the supply that enters at it."""
     past_faults: Mapping[str, tuple[WaySeen, ...]] = field(default_factory=dict)
     """The ways in which parts were proved to have failed before, by the part's reference."""
+    most_listed: ClassVar[int] = 50
+    """As many faults, and as many readings of good sets, as a page lists; the JSON has all."""
 
     @property
     def title(self) -> str:
@@ -189,17 +191,12 @@ class PinCard:
     @property
     def settled_faults(self) -> tuple[NoteView, ...]:
         """Faults and remedies that nobody disputes."""
-        return tuple(
-            shown
-            for shown in self.remarks
-            if shown.note.kind == "fault and remedy" and not (shown.in_conflict or shown.proposals)
-        )
+        return tuple(shown for shown in self.remarks if _is_settled_fault(shown))
 
     @property
     def open_remarks(self) -> tuple[NoteView, ...]:
         """Cautions, corrections and remarks, and notes in conflict or with proposals."""
-        settled = self.settled_faults
-        return tuple(shown for shown in self.remarks if shown not in settled)
+        return tuple(shown for shown in self.remarks if not _is_settled_fault(shown))
 
     @property
     def good_readings(self) -> tuple[NoteView, ...]:
@@ -313,6 +310,12 @@ def _view_through(
     from ..instruments.instrument_view import view_through_instruments
 
     return view_through_instruments(chip, pin, shown.expectation, chosen)
+
+
+def _is_settled_fault(shown: NoteView) -> bool:
+    """Return whether a note is a fault and remedy that nobody disputes."""
+    is_disputed = shown.in_conflict or shown.proposals
+    return shown.note.kind == "fault and remedy" and not is_disputed
 
 
 def _count_past_faults(chip: Chip, notes: Iterable[Note]) -> dict[str, tuple[WaySeen, ...]]:

@@ -34,6 +34,7 @@ FEWEST_READINGS: Final = 5
 # differences are up to the spread of the sets (tests/benchmarks/bench_observed_ranges.py).
 _OUTLIER_Z_SCORE: Final = 5.2
 _OUTLIER_Z_OF_FEW: Final = 36.0
+_MOST_LISTED: Final = 20  # readings in words; the JSON has all
 _FEWEST_TO_JUDGE: Final = 8  # with fewer readings no outlier is recognised
 _WIDEST: Final = 2.0  # times the catalogue's limits; a wider range is not well founded
 _MAD_TO_SIGMA: Final = 1.4826022185  # 1 / Φ⁻¹(3/4): the scaled MAD of a normal population is σ
@@ -110,8 +111,12 @@ class ObservedRange(NamedTuple):
 
     @property
     def reading_words(self) -> tuple[str, ...]:
-        """Each reading with its shop and date, where there is no interval."""
-        return () if self.low is not None else tuple(map(self._describe_sample, self.kept))
+        """Each reading with its shop and date, where there is no interval; of many the first."""
+        if self.low is not None:
+            return ()
+        words = tuple(map(self._describe_sample, self.kept[:_MOST_LISTED]))
+        more = len(self.kept) - _MOST_LISTED
+        return (*words, f"{more:,} more") if more > 0 else words
 
     @property
     def provenance_words(self) -> str:

@@ -108,11 +108,14 @@ def _list_surroundings(card: PinCard) -> Iterator[Row]:
         yield "Stated", [stated.sentence]
     if card.pin.absolute_maximum is not None:
         yield "Never above", [str(card.pin.absolute_maximum)]
-    for note in card.remarks:
+    for note in card.open_remarks + card.settled_faults[: card.most_listed]:
         for revision in note.revisions:
             yield "In conflict" if note.in_conflict else "Note", [revision.sentence]
         for proposal in note.proposals:
             yield "Proposed", [f"not taken by {note.note.shop}: {proposal.sentence}"]
+    if (more := len(card.settled_faults) - card.most_listed) > 0:
+        where = f"pinfolio note list {card.chip.part} {card.pin.number}"
+        yield "Notes", [f"{more} faults more; all: {where}"]
     for caution in card.cautions:
         yield "Caution", [caution]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from pinfolio.loaders.shop.note_files import add_note, draw_note_id
+from pinfolio.loaders.shop.note_files import add_note, add_notes, draw_note_id
 from pinfolio.loaders.shop.shop_folder import Shop, ShopError
 from pinfolio.plugins.web.serving.shop_notes import ShopNotes
 from pinfolio.schema.note import Note
@@ -82,6 +82,24 @@ async def test_a_note_that_is_set_aside_is_named_once(
     lines = [line for line in told if "bad.yaml" in line]
     assert lines
     assert len(set(lines)) == len(lines)
+
+
+async def test_a_page_lists_the_first_of_very_many_notes(
+    pages: httpx.AsyncClient, shop: Shop
+) -> None:
+    fields = {
+        "kind": "known-good reading", "shop": "bench-a", "author": "bench-a", "chip": "TQZ5752",
+        "date": "2026-11-25", "at": "pin 13", "condition": "no signal", "readings": {"dc": "3.1 V"},
+    }  # fmt: skip
+    sets = [f"job {number}" for number in range(70)]
+    add_notes(
+        shop,
+        [Note.model_validate(fields | {"id": draw_note_id(), "set_name": name}) for name in sets],
+    )
+    page, document = await pages.get(PAGE), await pages.get(f"{PAGE}.json")
+    assert 0 < page.text.count("job ") <= 50  # the demonstration has readings too
+    assert "The first 50; all: <code>pinfolio note list TQZ5752 13</code>" in page.text
+    assert document.text.count("job ") == 70
 
 
 def test_a_folder_that_is_no_shop_is_refused(demo_path: Path, tmp_path: Path) -> None:
