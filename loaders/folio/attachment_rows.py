@@ -27,16 +27,22 @@ def make_attachment_rows(
     files that are missing or changed are left out and their faults appended to it; otherwise
     raises NoteFileError with all of them.
     """
-    named = {format_stored_name(each): (each, note) for note in notes for each in note.attachments}
+    # A stored name begins with the SHA-256: the same file on several notes makes one row.
+    attached = {
+        format_stored_name(attachment): (attachment, note)
+        for note in notes
+        for attachment in note.attachments
+    }
     faults: list[Fault] = []
-    for name in sorted(named.keys() & files.keys()):
-        attachment, note = named[name]
+    for stored_name in sorted(attached.keys() & files.keys()):
+        attachment, note = attached[stored_name]
+        path = files[stored_name]
         try:
-            yield _make_row(attachment, files[name])
+            yield _make_row(attachment, path)
         except AttachmentError as error:
             problem, semicolon, remedy = str(error).partition("; ")
             expected = f"the attachment {attachment.name} of note {note.id}{semicolon}{remedy}"
-            faults.append(Fault(str(files[name]), 1, 1, problem, expected))
+            faults.append(Fault(str(path), 1, 1, problem, expected))
     if faults and set_aside is None:
         raise NoteFileError(tuple(faults))
     if set_aside is not None:
@@ -54,6 +60,7 @@ def _make_row(attachment: Attachment, path: Path) -> Row:
     if hashlib.sha256(data).hexdigest() != attachment.sha256:
         raise AttachmentError("bytes changed since it was attached")
     extension = path.suffix.removeprefix(".")
+    # Only pictures have a size; text leaves both columns empty.
     width, height = check_attachment(data, extension) or (None, None)
     return {
         "sha256": attachment.sha256,

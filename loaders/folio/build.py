@@ -40,6 +40,7 @@ RejectChip = Callable[[tuple[Fault, ...]], None]
 """Callback that receives the faults of a chip that is left out."""
 
 _MOST_FAULTS: Final = 10_000  # the build stops reading when it has found so many
+_MOST_NAMED: Final = 5  # inconsistencies quoted in one message
 
 
 class Progress(Protocol):
@@ -73,9 +74,11 @@ def build_folio(
     inputs = find_sources(sources, set_aside)
     if not inputs.chip_files:
         raise FolioError(f"no chip files found; name some: {build_command(out)}")
-    total = count_records(inputs.chip_files) if progress is not None else 0
-    chips = prepare_records(read_records(inputs.chip_files), cache, processes)
-    valid_chips = _require_valid(_report_progress(chips, progress, total), rejected)
+    # Counting reads every JSON Lines file, so it is done only for a progress display.
+    chip_count = count_records(inputs.chip_files) if progress is not None else 0
+    prepared_chips = prepare_records(read_records(inputs.chip_files), cache, processes)
+    reported_chips = _report_progress(prepared_chips, progress, chip_count)
+    valid_chips = _require_valid(reported_chips, rejected)
     return _build(valid_chips, inputs.notes, inputs.attachments, out, set_aside)
 
 
@@ -90,8 +93,9 @@ def build_from_chips(
 
     ``attachments`` gives the path of each attachment of the notes by its stored name.
     """
-    prepared = (prepare_chip(chip, chip.document(), chip.part) for chip in chips)
-    valid_chips = _require_valid(_report_progress(prepared, progress, 0), None)
+    prepared_chips = (prepare_chip(chip, chip.document(), chip.part) for chip in chips)
+    reported_chips = _report_progress(prepared_chips, progress, 0)  # an iterable has no length
+    valid_chips = _require_valid(reported_chips, None)
     return _build(valid_chips, notes, attachments or {}, out)
 
 
@@ -107,7 +111,11 @@ def _report_progress(
 def _require_valid(
     chips: Iterable[PreparedChip | InvalidRecord], rejected: RejectChip | None
 ) -> Iterator[PreparedChip]:
-    """Yield the valid chips; a part that occurs twice is a fault that names both files."""
+    """Yield the valid chips; a part that occurs twice is a fault that names both files.
+
+    Faults go to ``rejected`` chip by chip. Without it they are collected, and ChipFileError is
+    raised after the last chip, so that one run shows the faults of all files.
+    """
     first_places: dict[str, str] = {}
     all_faults: list[Fault] = []
     for chip in chips:
@@ -149,7 +157,7 @@ def _build(
     out: Path,
     set_aside: list[Fault] | None = None,
 ) -> FolioInfo:
-    """Write a folio to a temporary file and put it in the place of ``out``."""
+    """Write a folio to a temporary file, put it in the place of ``out``, and return its facts."""
     with replace_folio(out) as temporary, closing(create_folio(temporary)) as connection:
         stored = _insert_chips(connection, chips)
         note_count = insert_notes(connection, tuple(notes), attachments, set_aside)
@@ -164,6 +172,7 @@ def _build(
         row = {**info._asdict(), "id": 1, "schema_version": SCHEMA_VERSION}
         insert_rows(connection, "folio", [row])
         connection.execute("COMMIT")
+        # Indexing all rows at once takes less time than keeping indexes current row by row.
         connection.executescript(read_script("folio_indexes.sql"))
         _check(connection, temporary, info)
     return info
@@ -210,20 +219,22 @@ def insert_notes(
     set_aside: list[Fault] | None,
 ) -> int:
     """Insert the newest of all revisions, proposals and attachments; return how many are newest."""
-    heads = select_newest(notes)
-    rows = list(make_note_rows(heads, connection, set_aside))
+    newest_notes = select_newest(notes)
+    note_rows = list(make_note_rows(newest_notes, connection, set_aside))
+    proposals = select_proposals(notes)
+    # Attachments of notes that are left out for want of their place are left out with them.
+    kept_digests = {row["digest"] for row in note_rows}
+    kept_notes = [note for note in newest_notes if note.digest in kept_digests]
     try:
-        insert_rows(connection, "note", rows)
-        proposals = select_proposals(notes)
+        insert_rows(connection, "note", note_rows)
         insert_rows(connection, "proposal", list(make_proposal_rows(proposals)))
         insert_rows(connection, "uncompared_shop", list(make_uncompared_rows(notes)))
-        digests = {row["digest"] for row in rows}
-        shown = [note for note in heads if note.digest in digests]
-        for row in make_attachment_rows((*shown, *proposals), attachments, set_aside):
+        # One row at a time: together the attachments may not fit in memory.
+        for row in make_attachment_rows((*kept_notes, *proposals), attachments, set_aside):
             insert_rows(connection, "attachment", [row])
     except (sqlite3.Error, UnicodeEncodeError) as error:
         raise FolioError(f"the notes do not fit the folio: {error}") from error
-    return len(rows)
+    return len(note_rows)
 
 
 def _compute_digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) -> str:
@@ -233,8 +244,9 @@ def _compute_digest(connection: sqlite3.Connection, chips: Mapping[str, bytes]) 
     note and proposal document, every shop not compared, and the SHA-256 of every attachment.
     """
     digest = hashlib.sha256()
-    for key in sorted(chips):
-        digest.update(chips[key].hex().encode() + b"\n")
+    # Sorted, because worker processes and the order of files must not change the digest.
+    for part_number in sorted(chips):
+        digest.update(chips[part_number].hex().encode() + b"\n")
     for query in (
         "SELECT document FROM note ORDER BY note, digest",
         "SELECT document FROM proposal ORDER BY note, digest",
@@ -250,22 +262,25 @@ def _check(connection: sqlite3.Connection, path: Path, info: FolioInfo) -> None:
     """Raise FolioError unless the finished file passes SQLite's checks and the counts match."""
     with ThreadPoolExecutor(1) as executor:  # both checks read the whole file, side by side
         integrity = executor.submit(_check_integrity, path)
-        dangling = connection.execute("PRAGMA foreign_key_check").fetchall()
+        dangling_rows = connection.execute("PRAGMA foreign_key_check").fetchall()
         messages = integrity.result()
-    faults = [f"row {row} of {table} refers to no {parent}" for table, row, parent, _ in dangling]
-    faults += [] if messages == ["ok"] else messages
-    counts = (
-        ("chip", info.chips),
-        ("chip_document", info.chips),
-        ("pin", info.pins),
-        ("note", info.notes),
-    )
-    for table, expected in counts:
-        (count,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
-        if count != expected:
-            faults.append(f"{table} has {count} rows instead of {expected}")
-    if faults:
-        raise FolioError(f"the folio is inconsistent: {'; '.join(faults[:5])}")
+    problems = [
+        f"row {row} of {table} refers to no {parent}" for table, row, parent, _ in dangling_rows
+    ]
+    if messages != ["ok"]:
+        problems += messages
+    expected_counts = {
+        "chip": info.chips,
+        "chip_document": info.chips,
+        "pin": info.pins,
+        "note": info.notes,
+    }
+    for table, expected_count in expected_counts.items():
+        (row_count,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
+        if row_count != expected_count:
+            problems.append(f"{table} has {row_count} rows instead of {expected_count}")
+    if problems:
+        raise FolioError(f"the folio is inconsistent: {'; '.join(problems[:_MOST_NAMED])}")
 
 
 def _check_integrity(path: Path) -> list[str]:

@@ -50,17 +50,19 @@ def find_sources(paths: Iterable[Path], set_aside: list[Fault] | None = None) ->
     for path in paths:
         if is_shop(path):
             shop = _open_shop(path)
-            chip_paths += [shop.chips] if shop.chips.is_dir() else []
+            if shop.chips.is_dir():  # a shop may keep notes only
+                chip_paths.append(shop.chips)
             notes_with_files = _read_shop_notes(shop, set_aside)
         else:
-            chip_paths += [] if is_note_file(path) else [path]
+            if not is_note_file(path):
+                chip_paths.append(path)
             notes_with_files = _read_notes(path)
-        for note, files in notes_with_files:
+        for note, file_of in notes_with_files:
             notes.append(note)
-            for name, file in files.items():
+            for stored_name, file in file_of.items():
                 # The same attachment may belong to several notes, and be missing beside some.
-                if name not in attachments or file.is_file():
-                    attachments[name] = file
+                if stored_name not in attachments or file.is_file():
+                    attachments[stored_name] = file
     return Sources(tuple(_find_chips(chip_paths)), tuple(notes), attachments)
 
 

@@ -25,6 +25,8 @@ _NAME: Final = "chip-files.db"
 _MOST_BYTES: Final = 500_000_000
 _KEPT_SHARE: Final = 0.8  # of _MOST_BYTES remains when the least recently used are removed
 _STORE_ROWS: Final = 100
+_REMOVED_AT_ONCE: Final = 1_000  # entries deleted before the size is measured again
+_ATTEMPTS: Final = 2  # opening the database: as it is, then once more after removing a damaged one
 _DAY_S: Final = 86_400
 _LOCK_TIMEOUT_S: Final = 2
 _TABLE: Final = """
@@ -68,17 +70,18 @@ class ChipCache:
         key = self._compute_key(record)
         try:
             query = "SELECT prepared, used FROM chip_file WHERE key = ?"
-            row = self._connection.execute(query, (key,)).fetchone()
+            entry = self._connection.execute(query, (key,)).fetchone()
         except sqlite3.Error:
             self._disable()
             return None
-        if row is None:
+        if entry is None:
             return None
-        prepared, used = row
-        if used < self._now - _DAY_S:
+        prepared_bytes, last_used_s = entry
+        # The time of use only orders removals: to the day is enough, and spares most writes.
+        if last_used_s < self._now - _DAY_S:
             self._used_keys.append(key)
         try:
-            return from_bytes(prepared, record.file)
+            return from_bytes(prepared_bytes, record.file)
         except (ValueError, TypeError, KeyError):
             return None  # a damaged entry: the file is read again, and its entry replaced
 
@@ -95,14 +98,16 @@ class ChipCache:
         if self._connection is None:
             return
         try:
-            size, limit = _measure_used_bytes(self._connection), _MOST_BYTES
-            while size > limit:
-                limit = int(_MOST_BYTES * _KEPT_SHARE)
+            if _measure_used_bytes(self._connection) <= _MOST_BYTES:
+                return
+            # Some room beyond the need, so that the next builds need not remove entries again.
+            kept_bytes = int(_MOST_BYTES * _KEPT_SHARE)
+            while _measure_used_bytes(self._connection) > kept_bytes:
                 self._connection.execute(
                     "DELETE FROM chip_file WHERE key IN"
-                    " (SELECT key FROM chip_file ORDER BY used LIMIT 1000)"
+                    " (SELECT key FROM chip_file ORDER BY used LIMIT ?)",
+                    (_REMOVED_AT_ONCE,),
                 )
-                size = _measure_used_bytes(self._connection)
         except sqlite3.Error:
             self._disable()
 
@@ -111,6 +116,7 @@ class ChipCache:
         if self._connection is None:
             return
         try:
+            # Locking for writing at once: a lock taken later could fail halfway.
             self._connection.execute("BEGIN IMMEDIATE")
             self._connection.executemany(
                 "INSERT OR REPLACE INTO chip_file VALUES (?, ?, ?)", self._new_rows
@@ -137,16 +143,17 @@ class ChipCache:
 
 def _open(folder: Path) -> sqlite3.Connection | None:
     """Return the database, recreated if damaged; None if it cannot be used."""
-    for _ in range(2):
+    for _ in range(_ATTEMPTS):
         try:
             folder.mkdir(parents=True, exist_ok=True)
             return _connect(folder / _NAME)
         except sqlite3.OperationalError:
             return None  # locked for too long, or no room
         except sqlite3.DatabaseError:
+            # Damaged: it holds nothing that chip files lack, so it goes, with its journals.
             with suppress(OSError):
-                for file in folder.glob(f"{_NAME}*"):
-                    file.unlink()
+                for database_file in folder.glob(f"{_NAME}*"):
+                    database_file.unlink()
         except OSError:
             return None
     return None
@@ -161,6 +168,7 @@ def _connect(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")
         connection.execute(_TABLE)
+        # Reading a row shows damage that opening does not.
         connection.execute("SELECT key, prepared, used FROM chip_file LIMIT 1").fetchall()
     except sqlite3.Error:
         connection.close()

@@ -69,7 +69,8 @@ def make_chip_rows(chip: Chip) -> dict[str, list[Values]]:
         "chip_system": [(part, system) for system in chip.systems],
         "supply": list(_make_supply_rows(chip)),
         "source": [
-            (part, n, s.id, s.kind, s.title, s.revision, s.date) for n, s in enumerate(chip.sources)
+            (part, place, source.id, source.kind, source.title, source.revision, source.date)
+            for place, source in enumerate(chip.sources)
         ],
         "block": list(_make_block_rows(chip)),
         "part": [_make_part_row(chip, each) for each in application.parts],
@@ -158,11 +159,11 @@ def _make_hazard_rows(chip: Chip) -> Iterator[Values]:
 
 
 def _make_pin_rows(chip: Chip) -> Iterator[Values]:
-    """Yield the rows of a chip's pins in table ``pin``."""
-    stages = _find_stages(chip)
-    for place, pin in enumerate(chip.pins):
+    """Yield the rows of a chip's pins in table ``pin``; the last column lists a pin's stages."""
+    stages_of = _find_stages(chip)
+    for index, pin in enumerate(chip.pins):
         yield (
-            place,
+            index,  # replaced by the pin's id when the chip is inserted
             chip.part,
             pin.number,
             pin.symbol,
@@ -171,7 +172,7 @@ def _make_pin_rows(chip: Chip) -> Iterator[Values]:
             _get_nominal(pin.absolute_maximum),
             _get_nominal(pin.resistance),
             _get_nominal(pin.capacitance),
-            ", ".join(stages.get(f"pin {pin.number}", ())),
+            ", ".join(stages_of.get(f"pin {pin.number}", ())),
         )
 
 

@@ -19,6 +19,7 @@ PART_NUMBER_SCORE: Final = 1.0
 MARKING_SCORE: Final = 0.95
 """Score of a chip with another marking that was given; lower scores are not exact matches."""
 _MOST_NEAR: Final = 60
+_LEAST_SIMILARITY: Final = 0.5  # below, the words share too little for a misspelling
 _LAST_CHARACTER: Final = "\U0010ffff"
 
 Value = str | int
@@ -77,8 +78,9 @@ class Only(NamedTuple):
         return self != Only(role=self.role)
 
     def make_condition(self) -> tuple[str, tuple[Value, ...]]:
-        """Return the SQL condition on table ``chip``, with its values."""
+        """Return the SQL condition on table ``chip``, with the values of its placeholders."""
         package = self.package and _normalise_package(self.package)
+        # Each condition with its value and the number of placeholders that take it.
         conditions: list[tuple[str, Value | None, int]] = [
             ("chip.kind = ? COLLATE NOCASE", self.kind, 1),
             ("(chip.package = ? COLLATE NOCASE OR chip.family = ? COLLATE NOCASE)", package, 2),
@@ -88,9 +90,13 @@ class Only(NamedTuple):
             ("EXISTS (SELECT 1 FROM pin AS fed WHERE fed.chip = chip.part AND fed.number = ?"
              " AND fed.role = 'supply')", self.supply, 1),
         ]  # fmt: skip
-        given = [(sql, value, times) for sql, value, times in conditions if value]
-        values = tuple(to_storable(value) for _, value, times in given for _ in range(times))
-        return " AND ".join(sql for sql, _, _ in given) or "1", values
+        sql_conditions: list[str] = []
+        values: list[Value] = []
+        for sql, value, placeholder_count in conditions:
+            if value:
+                sql_conditions.append(sql)
+                values += [to_storable(value)] * placeholder_count
+        return " AND ".join(sql_conditions) or "1", tuple(values)
 
 
 ANY: Final = Only()
@@ -152,6 +158,7 @@ class MarkingSearch(FolioQueries):
         Similarity counts wrong, missing, extra and swapped characters (optimal string alignment
         distance) relative to the length; below 0.5 nothing is near.
         """
+        # Imported here: most queries name a marking exactly and need no similar ones.
         from rapidfuzz import process
         from rapidfuzz.distance import OSA
 
@@ -159,29 +166,32 @@ class MarkingSearch(FolioQueries):
             part_key(text),
             self.list_marking_keys(),
             scorer=OSA.normalized_similarity,
-            score_cutoff=0.5,
+            score_cutoff=_LEAST_SIMILARITY,
             limit=_MOST_NEAR,
         )
-        marked = self.find_chips_by_keys(key for key, _, _ in similar_keys)
-        parts = (hit.chip.part for key, _, _ in similar_keys for hit in marked.get(key, ()))
-        return tuple(dict.fromkeys(parts))[:limit]
+        chips_of = self.find_chips_by_keys(key for key, _, _ in similar_keys)
+        # A dictionary keeps the order and counts a chip with several similar markings once.
+        parts: dict[str, None] = {}
+        for key, _, _ in similar_keys:
+            parts |= dict.fromkeys(marked.chip.part for marked in chips_of.get(key, ()))
+        return tuple(parts)[:limit]
 
     def find_chips_by_keys(
         self, keys: Iterable[str], only: Only = ANY
     ) -> dict[str, list[MarkedChip]]:
         """Return the chips that bear each of ``keys``, the ``part_key`` of a marking."""
-        where, values = only.make_condition()
+        chip_condition, chip_values = only.make_condition()
         rows = self._query_rows(
             f"SELECT {CHIP_COLUMNS}, marking.text, marking.key"
             " FROM marking JOIN chip ON chip.part = marking.chip"
-            f" WHERE marking.key IN (SELECT value FROM json_each(?)) AND {where}"
+            f" WHERE marking.key IN (SELECT value FROM json_each(?)) AND {chip_condition}"
             " ORDER BY chip.part_key, marking.text",
-            json.dumps(list(keys)),
-            *values,
+            json.dumps(list(keys)),  # one value, however many keys: SQLite bounds placeholders
+            *chip_values,
         )
         chips_of: dict[str, list[MarkedChip]] = {}
-        for row in rows:
-            chips_of.setdefault(row[8], []).append(MarkedChip(to_chip_row(row), row[7]))
+        for *chip_columns, marking, key in rows:
+            chips_of.setdefault(key, []).append(MarkedChip(to_chip_row(chip_columns), marking))
         return chips_of
 
     def find_chips_by_key(self, key: str, only: Only = ANY) -> list[MarkedChip]:
@@ -227,7 +237,9 @@ class MarkingSearch(FolioQueries):
             *chip_values,
             limit,
         )
-        return [MarkedChip(to_chip_row(row), row[7]) for row in rows]
+        return [
+            MarkedChip(to_chip_row(chip_columns), marking) for *chip_columns, marking, _ in rows
+        ]
 
 
 def explain_exact(part: str, marking: str, key: str) -> tuple[str, float]:

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 _DOCUMENT: Final = "SELECT zlib FROM chip JOIN chip_document ON chip_document.chip = chip.part"
 
+_NO_LIMIT: Final = -1  # as SQLite counts
+_NOTE_WEIGHTS: Final = "4, 4, 4, 4, 2, 2, 1, 1, 1"
+"""Weights of the columns of ``note_fts``: place and symptom before cure, and that before text."""
 _BEST_CONFIRMED: Final = (
     "CASE confidence WHEN 'always' THEN 2 WHEN 'several times' THEN 1 ELSE 0 END DESC,"
     " sets DESC, date DESC, note, digest"
@@ -96,15 +99,17 @@ class Folio(MarkingSearch, WordSearch):
         Case, spaces and dashes are ignored. Raises UnknownPart.
         """
         key = part_key(part)
-        documents = self._query_rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
-        if not documents:
-            documents = self._query_rows(
+        rows = self._query_rows(f"{_DOCUMENT} WHERE chip.part_key = ?", key)
+        if not rows:
+            # A second row is read only to see that the marking is ambiguous.
+            rows = self._query_rows(
                 f"{_DOCUMENT} WHERE chip.part IN (SELECT chip FROM marking WHERE key = ?) LIMIT 2",
                 key,
             )
-        if len(documents) != 1:
+        if len(rows) != 1:
             raise UnknownPart(part, self.nearest_parts(part))
-        return _read_document(documents[0][0])
+        ((document,),) = rows
+        return _read_document(document)
 
     def chips(self) -> Iterator[Chip]:
         """Yield every chip, ordered by part number."""
@@ -118,11 +123,11 @@ class Folio(MarkingSearch, WordSearch):
 
         ``kinds`` keeps to chips of these kinds.
         """
-        kept = "" if kinds is None else "WHERE kind IN (SELECT value FROM json_each(?))"
-        wanted = () if kinds is None else (json.dumps(kinds),)
+        condition = "" if kinds is None else "WHERE kind IN (SELECT value FROM json_each(?))"
+        condition_values = () if kinds is None else (json.dumps(kinds),)
         rows = self._query_rows(
-            f"SELECT {CHIP_COLUMNS} FROM chip {kept} ORDER BY part_key LIMIT ? OFFSET ?",
-            *wanted,
+            f"SELECT {CHIP_COLUMNS} FROM chip {condition} ORDER BY part_key LIMIT ? OFFSET ?",
+            *condition_values,
             limit,
             start,
         )
@@ -175,7 +180,7 @@ class Folio(MarkingSearch, WordSearch):
             f" ORDER BY {_BEST_CONFIRMED} LIMIT ?",
             part,
             *(places or ()),
-            -1 if limit is None else limit,
+            _NO_LIMIT if limit is None else limit,
         )
         return self._count_shops(_read_note(document) for (document,) in rows)
 
@@ -223,9 +228,10 @@ class Folio(MarkingSearch, WordSearch):
         query = build_match_query(terms)
         if query is None:
             return []
+        # Digest last: without a full order, pages of results could overlap.
         rows = self._query_rows(
             "SELECT note.document FROM note_fts JOIN note ON note.id = note_fts.rowid"
-            " WHERE note_fts MATCH ? ORDER BY bm25(note_fts, 4, 4, 4, 4, 2, 2, 1, 1, 1),"
+            f" WHERE note_fts MATCH ? ORDER BY bm25(note_fts, {_NOTE_WEIGHTS}),"
             " date DESC, note, digest LIMIT ? OFFSET ?",
             query,
             limit,

@@ -67,6 +67,7 @@ def ensure_demo_folio(progress: Progress | None = None) -> Path:
         from .build import build_folio  # imports everything a build needs
 
         _make_folder(path.parent)
+        # With a damaged header it is no folio any more, and a build would refuse to replace it.
         if path.exists() and not is_folio_file(path):
             path.unlink()
         build_folio([*chip_files(), *note_files()], path, progress)

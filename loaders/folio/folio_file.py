@@ -28,7 +28,8 @@ SCHEMA_VERSION: Final = 3
 
 _MAGIC: Final = b"SQLite format 3\0"
 _HEADER: Final = struct.Struct(">16s H 6x I I 28x I 4x I 20x I 4x")
-_LARGEST_PAGE: Final = 65536  # stored as 1, since it does not fit 16 bits
+_LARGEST_PAGE: Final = 65536
+_LARGEST_PAGE_CODE: Final = 1  # stored for it, since it does not fit 16 bits
 
 
 class FolioError(PinfolioError):
@@ -58,6 +59,7 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
 
     With ``afresh`` the whole file is read, even if it was verified recently.
     """
+    # The header is compared first: it takes no time, and tells which repair is needed.
     version, missing_bytes = _read_header(path)
     if version != SCHEMA_VERSION:
         raise FolioError(
@@ -87,6 +89,7 @@ def connect_folio(path: Path | str) -> sqlite3.Connection:
     check_folio_file(path)
     try:
         connection = sqlite3.connect(f"{_format_address(path)}?mode=ro&immutable=1", uri=True)
+        # Opening reads nothing; this query makes SQLite read the schema and a page.
         connection.execute("SELECT digest FROM folio").fetchone()
     except sqlite3.Error as error:
         raise FolioError(
@@ -129,15 +132,20 @@ def _read_header(path: Path | str) -> tuple[int, int]:
     """
     with _open_reading(path) as file:
         header = file.read(_HEADER.size)
-        size = file.seek(0, os.SEEK_END)
-    if len(header) == _HEADER.size:
-        magic, page_size, changes, pages, version, application, valid_for = _HEADER.unpack(header)
-        if magic == _MAGIC and application == APPLICATION_ID:
-            page_size = _LARGEST_PAGE if page_size == 1 else page_size
-            # The number of pages may be outdated if another program has written to the file.
-            missing_bytes = pages * page_size + SEAL_SIZE - size if changes == valid_for else 0
-            return version, missing_bytes
-    raise FolioError(f"{path}: not a folio; build one: {build_command()}")
+        file_bytes = file.seek(0, os.SEEK_END)
+    not_a_folio = f"{path}: not a folio; build one: {build_command()}"
+    if len(header) < _HEADER.size:
+        raise FolioError(not_a_folio)
+    magic, stored_page_size, changes, pages, version, application, valid_for = _HEADER.unpack(
+        header
+    )
+    if magic != _MAGIC or application != APPLICATION_ID:
+        raise FolioError(not_a_folio)
+    # The number of pages may be outdated if another program has written to the file.
+    if changes != valid_for:
+        return version, 0
+    page_bytes = _LARGEST_PAGE if stored_page_size == _LARGEST_PAGE_CODE else stored_page_size
+    return version, pages * page_bytes + SEAL_SIZE - file_bytes
 
 
 @contextmanager

@@ -27,18 +27,22 @@ def read_places(chips: sqlite3.Connection, parts: Collection[str]) -> dict[str, 
     return places
 
 
-def _yield_places(chips: sqlite3.Connection, listed: str) -> Iterator[tuple[str, NamedPlace]]:
-    symbols: dict[str, dict[str, str]] = {}
-    pins = f"SELECT chip, number, symbol, function FROM pin WHERE {_OF_CHIPS}"
-    for chip, number, symbol, function in chips.execute(pins, (listed,)):
-        symbols.setdefault(chip, {})[f"pin {number}"] = symbol
+def _yield_places(
+    chips: sqlite3.Connection, part_numbers_json: str
+) -> Iterator[tuple[str, NamedPlace]]:
+    """Yield part number and place for every pin, part, node and block of the listed chips."""
+    values = (part_numbers_json,)
+    symbols_of: dict[str, dict[str, str]] = {}
+    pin_query = f"SELECT chip, number, symbol, function FROM pin WHERE {_OF_CHIPS}"
+    for chip, number, symbol, function in chips.execute(pin_query, values):
+        symbols_of.setdefault(chip, {})[f"pin {number}"] = symbol
         yield chip, NamedPlace(f"pin {number}", symbol, function)
-    for (chip, ref, kind, value), rows in groupby(
-        chips.execute(_PARTS, (listed,)), key=lambda row: row[:4]
-    ):
-        ends = [row[-1] for row in rows]
-        yield chip, name_part(ref, kind, value, ends, symbols.get(chip, {}))
+    # A part has a row for each of its ends, and is named by the pins that it connects.
+    rows_by_part = groupby(chips.execute(_PARTS, values), key=lambda row: row[:4])
+    for (chip, ref, kind, value), rows in rows_by_part:
+        endpoints = [row[-1] for row in rows]
+        yield chip, name_part(ref, kind, value, endpoints, symbols_of.get(chip, {}))
     for table in ("node", "block"):
-        names = f"SELECT chip, id, name FROM {table} WHERE {_OF_CHIPS}"
-        for chip, name, words in chips.execute(names, (listed,)):
-            yield chip, NamedPlace(name, words, name)
+        name_query = f"SELECT chip, id, name FROM {table} WHERE {_OF_CHIPS}"
+        for chip, identifier, name in chips.execute(name_query, values):
+            yield chip, NamedPlace(identifier, name, identifier)

@@ -73,22 +73,28 @@ def make_note_rows(
     whose pin, part, node or block is named anew follows it; one whose place is gone has no row, and
     its fault is appended to ``orphans``.
     """
-    part_of = _read_parts(chips) if heads else {}
-    pins = _read_pins(chips, {_find_part(note, part_of) for note in heads}) if heads else {}
+    if not heads:
+        return  # without notes the tables of all parts and pins need not be read
+    part_of = _read_parts(chips)
+    pin_ids = _read_pins(chips, {_find_part(note, part_of) for note in heads})
     revision_counts = Counter(note.id for note in heads)
-    anchored = {_find_part(note, part_of) for note in heads if note.anchor is not None}
-    named_places = read_places(chips, anchored)
+    # Only notes with an anchor can follow a renamed place; the others keep theirs by number.
+    anchored_parts = {_find_part(note, part_of) for note in heads if note.anchor is not None}
+    places_of = read_places(chips, anchored_parts)
     for head in heads:
         part = _find_part(head, part_of)
-        note = follow_anchor(head, named_places[part]) if part in named_places else head
+        note = follow_anchor(head, places_of[part]) if part in places_of else head
         if note is None:
             if orphans is not None:
                 orphans.append(_describe_orphan(head, part))
             continue
-        pin = pins.get((part, _parse_pin_number(note.at)))
         is_in_conflict = revision_counts[note.id] > 1
-        row = {**_make_row(note, is_in_conflict), "chip": part, "pin": pin}
-        yield row | {"digest": head.digest}
+        yield {
+            **_make_row(note, is_in_conflict),
+            "chip": part,
+            "pin": pin_ids.get((part, _parse_pin_number(note.at))),
+            "digest": head.digest,  # of the note as signed, before it followed its place
+        }
 
 
 def _describe_orphan(note: Note, part: str) -> Fault:

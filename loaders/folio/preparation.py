@@ -34,9 +34,10 @@ def prepare_records(
     """
     with open_chip_cache(cache) as known_chips:
         looked_up = (_look_up(record, known_chips) for record in records)
-        for record, outcome in _map(looked_up, processes):
-            if isinstance(record, Record) and isinstance(outcome, PreparedChip) and not record.line:
-                known_chips.remember(record, outcome)
+        for item, outcome in _map(looked_up, processes):
+            # Lines of JSON are not remembered: validating one takes no longer than a look-up.
+            if isinstance(item, Record) and isinstance(outcome, PreparedChip) and not item.line:
+                known_chips.remember(item, outcome)
             yield outcome
 
 
@@ -56,21 +57,25 @@ def _finish(item: LookedUp) -> Outcome:
 
 
 def _map(items: Iterator[LookedUp], processes: int | None) -> Iterator[tuple[LookedUp, Outcome]]:
-    """Work in this process until enough items wait for worker processes to pay off."""
+    """Yield each item with its outcome, in order.
+
+    The work is done in this process until enough items wait for worker processes to pay off.
+    """
     if processes is None:
         processes = choose_process_count()
     waiting: list[LookedUp] = []
-    weight = 0
+    waiting_weight = 0
     for item in items:
         waiting.append(item)
         if isinstance(item, Record):
-            weight += _LINE_WEIGHT if item.line else _FILE_WEIGHT
-        if weight >= _ENOUGH and processes > 1:
+            waiting_weight += _LINE_WEIGHT if item.line else _FILE_WEIGHT
+        if waiting_weight >= _ENOUGH and processes > 1:
             yield from _map_in_workers(chain(waiting, items), processes)
             return
-        if not weight or processes == 1 or len(waiting) >= _MOST_HELD:
+        # Items that need no work must not wait, and a long row of them would fill memory.
+        if not waiting_weight or processes == 1 or len(waiting) >= _MOST_HELD:
             yield from map_in_order(_finish, waiting, 1)
-            waiting, weight = [], 0
+            waiting, waiting_weight = [], 0
     yield from map_in_order(_finish, waiting, 1)
 
 

@@ -144,19 +144,26 @@ def _write(connection: sqlite3.Connection, held: Iterable[PreparedChip], numbers
 
 
 def _gather(rows: dict[str, list[Any]], prepared: PreparedChip, numbers: _Numbers) -> None:
-    """Append the rows of a chip to ``rows``, with the next free ids for pins and stages."""
-    own: Mapping[str, list[Values]] = prepared.rows
-    pin, block, replace_shared = numbers.pin, numbers.block, numbers.replace_shared
+    """Append the rows of a chip to ``rows``, with the next free ids for pins and stages.
+
+    A prepared chip counts its pins and stages from 0, as it does not know its place in a folio.
+    """
+    rows_of: Mapping[str, list[Values]] = prepared.rows
+    first_pin, first_block = numbers.pin, numbers.block
+    replace_shared = numbers.replace_shared
     for table in _CHIP_TABLES:
-        chip_rows: Iterable[Values] = own[table]
+        chip_rows: Iterable[Values] = rows_of[table]
         if table == "pin":
-            chip_rows = [(pin + place, *rest) for place, *rest in chip_rows]
+            chip_rows = [(first_pin + index, *rest) for index, *rest in chip_rows]
         elif table == "block":
-            chip_rows = [(block + place, *rest) for place, *rest in chip_rows]
+            chip_rows = [(first_block + index, *rest) for index, *rest in chip_rows]
         elif table == "pin_expectation":
-            chip_rows = [(pin + place, *replace_shared(values)) for place, *values in chip_rows]
+            chip_rows = [
+                (first_pin + index, *replace_shared(values)) for index, *values in chip_rows
+            ]
         elif table == "node_expectation":
             chip_rows = [(chip, node, *replace_shared(values)) for chip, node, *values in chip_rows]
         rows[table] += chip_rows
-    numbers.pin, numbers.block = pin + len(own["pin"]), block + len(own["block"])
+    numbers.pin += len(rows_of["pin"])
+    numbers.block += len(rows_of["block"])
     rows["chip_document"].append((prepared.part, prepared.document))

@@ -36,6 +36,7 @@ def write_with_shop_notes(
     faults: list[Fault] = [] if set_aside is None else set_aside
     notes = load_all_notes(shop, faults)
     with replace_folio(out) as temporary:
+        # The copy is sealed anew when it is put in place, so the old seal stays behind.
         temporary.write_bytes(folio.read_bytes()[:-SEAL_SIZE])
         with closing(_connect(temporary)) as connection:
             _replace_notes(connection, shop, notes, faults)
@@ -53,18 +54,20 @@ def _replace_notes(
     """Replace the notes of an open folio, and bring indexes, counts and digest up to date."""
     try:
         _delete_notes(connection, notes)
-        held = {name for (name,) in connection.execute("SELECT sha256 FROM attachment")}
+        attachment_rows = connection.execute("SELECT sha256 FROM attachment")
+        sha256s_in_folio = {sha256 for (sha256,) in attachment_rows}
         files = {
-            format_stored_name(one): locate_attachment(shop, note, one)
+            format_stored_name(attachment): locate_attachment(shop, note, attachment)
             for note in notes
-            for one in note.attachments
-            if one.sha256 not in held
+            for attachment in note.attachments
+            if attachment.sha256 not in sha256s_in_folio
         }
         insert_notes(connection, notes, files, faults)
         digest = _compute_digest(connection)
-        count = "(SELECT count(*) FROM note)"
-        connection.execute(f"UPDATE folio SET notes = {count}, digest = ?", (digest,))
+        note_count = "(SELECT count(*) FROM note)"
+        connection.execute(f"UPDATE folio SET notes = {note_count}, digest = ?", (digest,))
         connection.execute("COMMIT")
+        # Search index and planner statistics are derived: rebuilt once the notes are in.
         connection.execute("INSERT INTO note_fts (note_fts) VALUES ('rebuild')")
         connection.execute("ANALYZE")
     except sqlite3.OperationalError as error:

@@ -147,13 +147,18 @@ class WordSearch(FolioQueries):
         """
         question = self._ask_pins(terms, only, parts)
         many = self._are_many(question)
-        chips = self._find_few_chips(question) if question.filters_chips and many else None
-        if chips is None:
+        few_chips = self._find_few_chips(question) if question.filters_chips and many else None
+        if few_chips is None:
             rows = self._answer(question, many, _PIN_COLUMNS, limit)
-        else:
-            rows = [row for chip in chips for row in self._find_pins_between(question, *chip)]
-            rows.sort(key=lambda row: len(row[2]) + len(row[3]))
-        return [PinRow(*row) for row in rows[:limit]]
+            return [PinRow(*row) for row in rows[:limit]]
+        # A common word on few chips: searching chip by chip is faster than ranking all its hits.
+        pins = [
+            PinRow(*row)
+            for chip_pin_ids in few_chips
+            for row in self._find_pins_between(question, *chip_pin_ids)
+        ]
+        pins.sort(key=lambda pin: len(pin.symbol) + len(pin.function))
+        return pins[:limit]
 
     def functions(self, terms: Terms, limit: int = 8, only: Only = ANY) -> list[Shared]:
         """Return pin functions that several chips share and contain every term, commonest first."""
@@ -188,19 +193,22 @@ class WordSearch(FolioQueries):
             return []
         index = question.searched
         if not many and self._may_use_bm25(question):
-            hits = f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
+            scored_hits = (
+                f"SELECT rowid AS at, bm25({index.name}, {index.weights}) AS score"
+                f" FROM {index.name} WHERE {index.name} MATCH ?"
+            )
             return self._query_rows(
-                f"SELECT {columns} FROM ({hits} FROM {index.name} WHERE {index.name} MATCH ?)"
+                f"SELECT {columns} FROM ({scored_hits})"
                 f" AS hit {question.joined} WHERE {question.where}"
                 f" ORDER BY hit.score, {index.order} LIMIT ?",
                 question.query, *question.values, limit,
             )  # fmt: skip
-        unique_rows: dict[Any, None] = {}
+        # The words as typed first; other wordings and prefixes only fill up to the limit.
+        shortest_first = f"{index.size}, {index.order}"
+        unique_rows: dict[Any, None] = {}  # a dictionary keeps the order
         for query in (_quote_as_typed(question), question.query):
             if len(unique_rows) < limit:
-                rows = self._read_some(
-                    question, query, columns, f"{index.size}, {index.order}", limit
-                )
+                rows = self._read_some(question, query, columns, shortest_first, limit)
                 unique_rows |= dict.fromkeys(map(tuple, rows))
         return list(unique_rows)
 
@@ -272,6 +280,7 @@ class WordSearch(FolioQueries):
 
         The pins of a chip have consecutive ids.
         """
+        # One more than allowed is read, to see whether there are more.
         chips = self._query_rows(
             f"SELECT chip.part FROM chip WHERE {question.chip_condition} LIMIT ?",
             *question.chip_values,

@@ -94,10 +94,11 @@ def seal_identity(identity: Identity, passphrase: str, cost: int = _COST) -> byt
         salt=os.urandom(_SALT_BYTES).hex(), nonce=os.urandom(_NONCE_BYTES).hex(),
     )  # fmt: skip
     content = _Content(private_key=identity.private_key.hex(), statements=identity.statements)
+    plaintext = content.model_dump_json().encode()
     cipher = ChaCha20Poly1305(_derive_key(passphrase, head))
-    text = content.model_dump_json().encode()
-    sealed = cipher.encrypt(bytes.fromhex(head.nonce), text, _format_head(head))
-    document = head.model_dump() | {"sealed": sealed.hex()}
+    # The head stays readable, but is authenticated: a changed one no longer opens.
+    ciphertext = cipher.encrypt(bytes.fromhex(head.nonce), plaintext, _format_head(head))
+    document = head.model_dump() | {"sealed": ciphertext.hex()}
     return (json.dumps(document, indent=1) + "\n").encode()
 
 
@@ -107,25 +108,25 @@ def open_backup(data: bytes, passphrase: str) -> Identity:
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
     try:
-        file = _File.model_validate_json(data)
+        backup = _File.model_validate_json(data)
     except (ValidationError, ValueError):
         raise BackupError("not a backup of a shop's key, or a damaged one") from None
-    head = _Head(**file.model_dump(exclude={"sealed"}))
+    head = _Head(**backup.model_dump(exclude={"sealed"}))
     try:
         cipher = ChaCha20Poly1305(_derive_key(passphrase, head))
-        text = cipher.decrypt(
-            bytes.fromhex(head.nonce), bytes.fromhex(file.sealed), _format_head(head)
-        )
-        content = _Content.model_validate_json(text)
+        nonce, ciphertext = bytes.fromhex(head.nonce), bytes.fromhex(backup.sealed)
+        plaintext = cipher.decrypt(nonce, ciphertext, _format_head(head))
+        content = _Content.model_validate_json(plaintext)
     except InvalidTag:
         raise BackupError("the passphrase is wrong, or the backup was changed") from None
     except ValueError:
         raise BackupError("the backup opens, but holds no key that can be used") from None
-    private = bytes.fromhex(content.private_key)
+    private_key = bytes.fromhex(content.private_key)
     keys = judge_keys(head.shop_key, content.statements)
-    if derive_public_key(private).hex() != keys.current:
+    # After a rotation the first key is no longer the one that signs.
+    if derive_public_key(private_key).hex() != keys.current:
         raise BackupError("the key in the backup is not that of its shop")
-    return Identity(head.shop, bytes.fromhex(head.shop_key), private, content.statements)
+    return Identity(head.shop, bytes.fromhex(head.shop_key), private_key, content.statements)
 
 
 def is_backup_file(path: Path) -> bool:

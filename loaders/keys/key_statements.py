@@ -127,7 +127,10 @@ class ShopKeys:
         return (*self.rotations, *self.devices, *self.revocations)
 
     def explain_refusal(self, key: str) -> str:
-        """Return why a key may not sign for the shop; empty if it may."""
+        """Return why a key may not sign for the shop; empty if it may.
+
+        The reasons are tried from the most definite to the most general.
+        """
         if key in self.signers:
             return ""
         for statement in self.revocations:
@@ -155,22 +158,31 @@ def judge_keys(
 
     ``known_earlier`` are statements accepted before; of rotations of one key they decide.
     """
-    earlier = {s.digest: s for s in known_earlier if s.shop_key == shop_key and s.is_signed}
-    sound = {s.digest: s for s in statements if s.shop_key == shop_key and s.is_signed} | earlier
-    ordered = [sound[digest] for digest in sorted(sound)]
+    earlier = _index_signed(known_earlier, shop_key)
+    signed = _index_signed(statements, shop_key) | earlier
+    # In the order of digests, so that every computer comes to the same keys.
+    ordered = [signed[digest] for digest in sorted(signed)]
     rotations, rivals, is_disputed = _follow_rotations(shop_key, ordered, earlier)
-    chain = (shop_key, *(statement.key for statement in rotations))
+    chain = (shop_key, *(rotation.key for rotation in rotations))
+    # Any key that the shop has had may revoke; only its current one certifies devices.
     revocations = [s for s in ordered if s.kind == "revocation" and s.signed_by in chain]
-    ended = {statement.key for statement in revocations}.union(chain)
+    unusable_keys = {revocation.key for revocation in revocations}.union(chain)
     devices = [
-        s for s in ordered if s.kind == "device" and s.signed_by == chain[-1] and s.key not in ended
+        s
+        for s in ordered
+        if s.kind == "device" and s.signed_by == chain[-1] and s.key not in unusable_keys
     ]
-    certified = {statement.key for statement in devices}
-    waiting = [s for s in ordered if s.is_request and s.key not in ended | certified]
+    settled_keys = unusable_keys | {device.key for device in devices}
+    waiting = [s for s in ordered if s.is_request and s.key not in settled_keys]
     return ShopKeys(
         chain, rotations, _keep_first(devices), _keep_first(revocations), _keep_first(waiting),
         rivals, is_disputed,
     )  # fmt: skip
+
+
+def _index_signed(statements: Iterable[Statement], shop_key: str) -> dict[str, Statement]:
+    """Return the statements on this shop whose signature is valid, by digest."""
+    return {s.digest: s for s in statements if s.shop_key == shop_key and s.is_signed}
 
 
 def _follow_rotations(
@@ -178,7 +190,7 @@ def _follow_rotations(
 ) -> tuple[tuple[Statement, ...], tuple[Statement, ...], bool]:
     """Return the rotations from the first key on, those that contradict them, and any dispute."""
     chain: list[str] = [shop_key]
-    followed: list[Statement] = []
+    rotations: list[Statement] = []
     rivals: list[Statement] = []
     while True:
         choices = [
@@ -186,16 +198,17 @@ def _follow_rotations(
             for s in ordered
             if s.kind == "rotation" and s.signed_by == chain[-1] and s.key not in chain
         ]
-        keys = {s.key for s in choices}
-        keys_earlier = {s.key for s in choices if s.digest in earlier}
-        if not keys:
-            return tuple(followed), tuple(rivals), False
-        if len(keys) > 1 and len(keys_earlier) != 1:
-            return tuple(followed), (*rivals, *choices), True
-        key = min(keys_earlier or keys)
-        rivals += [s for s in choices if s.key != key]
-        followed.append(next(s for s in choices if s.key == key))
-        chain.append(key)
+        next_keys = {s.key for s in choices}
+        next_keys_known_earlier = {s.key for s in choices if s.digest in earlier}
+        if not next_keys:
+            return tuple(rotations), tuple(rivals), False
+        # A stolen key can be rotated by the thief too; only a rotation known before decides.
+        if len(next_keys) > 1 and len(next_keys_known_earlier) != 1:
+            return tuple(rotations), (*rivals, *choices), True
+        next_key = min(next_keys_known_earlier or next_keys)
+        rivals += [s for s in choices if s.key != next_key]
+        rotations.append(next(s for s in choices if s.key == next_key))
+        chain.append(next_key)
 
 
 def _keep_first(statements: list[Statement]) -> tuple[Statement, ...]:

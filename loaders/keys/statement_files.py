@@ -33,19 +33,19 @@ def load_keys(
     statement, and rotations that contradict the others, are appended to ``faults``.
     """
     unreadable: list[Fault] = []
-    memory = _find_memory(shop_key)
-    remembered = read_statements(memory, [])
+    memory_folder = _find_memory(shop_key)
+    remembered = read_statements(memory_folder, [])
     keys = judge_keys(shop_key, read_statements(folder, unreadable), remembered)
     if faults is not None:
-        expected = "one rotation of each key; remove the one that is not the shop's own"
         faults += unreadable
-        faults += [
-            Fault(str(folder / name_statement(s)), 1, 1, "a second rotation of one key", expected)
-            for s in keys.rivals
-        ]
+        expected = "one rotation of each key; remove the one that is not the shop's own"
+        for rival in keys.rivals:
+            path = folder / name_statement(rival)
+            faults.append(Fault(str(path), 1, 1, "a second rotation of one key", expected))
+    # Remembering either side of a dispute would decide it on this computer from then on.
     if to_remember and not keys.is_disputed:
-        with suppress(OSError):
-            _remember(memory, (*keys.rotations, *keys.revocations))
+        with suppress(OSError):  # without the memory the folder's statements still count
+            _remember(memory_folder, (*keys.rotations, *keys.revocations))
     return keys
 
 

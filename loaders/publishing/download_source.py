@@ -32,6 +32,8 @@ _SMALL_FILE_S: Final = 120.0
 _CHUNK_BYTES: Final = 2**18
 _MOST_REDIRECTS: Final = 5
 _CONTENT_RANGE: Final = re.compile(r"bytes (\d+)-\d+/(\d+|\*)")
+_LONGEST_REASON, _LONGEST_ENCODING = 80, 20  # characters of a server's words that are quoted
+_FIRST_ERROR: Final = 400  # status codes from here on are errors (RFC 9110, section 15)
 _GONE: Final = (404, 410)
 _RETRIABLE: Final = (408, 429, 500, 502, 503, 504)
 
@@ -64,8 +66,10 @@ class Source:
         except ValueError:  # such as an IPv6 address without its closing bracket
             raise _explain_address(address) from None
         if is_web:
-            folder = url._replace(query="", fragment="").geturl().removesuffix("manifest.json")
-            self.address = folder if folder.endswith("/") else f"{folder}/"
+            # The address of the manifest itself, as copied from a browser, is good too.
+            folder_address = url._replace(query="", fragment="").geturl()
+            folder_address = folder_address.removesuffix("manifest.json")
+            self.address = folder_address if folder_address.endswith("/") else f"{folder_address}/"
             return
         if url.scheme == "file":
             self._folder = Path(url2pathname(url.path))
@@ -128,6 +132,7 @@ def _explain_address(address: str) -> SourceError:
 
 def _request(client: httpx.Client, address: str, start: int) -> httpx.Response:
     """Return the final answer with its body unread, after following a few redirects."""
+    # Unpacked, because offsets and sizes count the bytes of the file itself.
     headers = {"Accept-Encoding": "identity", "User-Agent": "pinfolio"}
     if start:
         headers["Range"] = f"bytes={start}-"
@@ -138,6 +143,7 @@ def _request(client: httpx.Client, address: str, start: int) -> httpx.Response:
         if not response.has_redirect_location:
             return response
         response.close()
+        # Checked before it is followed: it must neither leave the web nor drop encryption.
         check_redirect(request.url, request.url.join(response.headers["Location"]))
         request = response.next_request
     raise SourceError(f"{visible(address)}: more than {_MOST_REDIRECTS} redirects")
@@ -155,25 +161,27 @@ def _is_whole_file(response: httpx.Response, name: str, start: int, size: int | 
     Raises SourceError for any other answer, a packed body, or a file of another size.
     """
     status = response.status_code
-    if status >= 400:
-        message = f"{name}: the server answered {status} {visible(response.reason_phrase)[:80]}"
+    if status >= _FIRST_ERROR:
+        reason = visible(response.reason_phrase)[:_LONGEST_REASON]
+        message = f"{name}: the server answered {status} {reason}"
         if status in _GONE:
             raise MissingFileError(message)
         raise ConnectionLostError(message) if status in _RETRIABLE else SourceError(message)
     encoding = response.headers.get("Content-Encoding", "identity").strip().lower()
     if encoding != "identity":
-        raise SourceError(f"{name}: packed as {visible(encoding)[:20]}; it must come unpacked")
-    if status == 206:
+        shown_encoding = visible(encoding)[:_LONGEST_ENCODING]
+        raise SourceError(f"{name}: packed as {shown_encoding}; it must come unpacked")
+    if status == httpx.codes.PARTIAL_CONTENT:
         content_range = _CONTENT_RANGE.fullmatch(response.headers.get("Content-Range", "").strip())
         if not content_range or not start or int(content_range[1]) != start:
             raise SourceError(f"{name}: the server sent another range than requested")
-        total = content_range[2]
-        _check_size(name, None if total == "*" else int(total), size)
+        total_bytes = content_range[2]  # an asterisk if the server does not know it
+        _check_size(name, None if total_bytes == "*" else int(total_bytes), size)
         return False
-    if status != 200:
+    if status != httpx.codes.OK:
         raise SourceError(f"{name}: the server answered {status} instead of 200 or 206")
-    length = response.headers.get("Content-Length", "")
-    _check_size(name, int(length) if length.isdecimal() else None, size)
+    body_bytes = response.headers.get("Content-Length", "")  # absent from a chunked answer
+    _check_size(name, int(body_bytes) if body_bytes.isdecimal() else None, size)
     return True
 
 
@@ -186,18 +194,21 @@ def _check_size(name: str, actual: int | None, expected: int | None) -> None:
 
 
 def _require_rate(chunks: Iterable[bytes], name: str) -> Iterator[bytes]:
-    """Yield the chunks; raise SlowSourceError when they come too slowly."""
-    window_start, received = time.monotonic(), 0
+    """Yield the chunks; raise SlowSourceError when they come too slowly.
+
+    A timeout between chunks alone would let a server send a byte now and then for ever.
+    """
+    window_start_s, received_bytes = time.monotonic(), 0
     for chunk in chunks:
-        received += len(chunk)
-        elapsed_s = time.monotonic() - window_start
+        received_bytes += len(chunk)
+        elapsed_s = time.monotonic() - window_start_s
         if elapsed_s >= RATE_WINDOW_S:
-            if received < LEAST_BYTES_PER_S * elapsed_s:
+            if received_bytes < LEAST_BYTES_PER_S * elapsed_s:
                 raise SlowSourceError(
-                    f"{name}: too slow, {received:,} bytes in {elapsed_s:.0f} s, less than"
+                    f"{name}: too slow, {received_bytes:,} bytes in {elapsed_s:.0f} s, less than"
                     f" {LEAST_BYTES_PER_S:,} a second; run the same command to continue"
                 )
-            window_start, received = time.monotonic(), 0
+            window_start_s, received_bytes = time.monotonic(), 0
         yield chunk
 
 
@@ -213,7 +224,10 @@ def _skip(chunks: Iterator[bytes], size: int, name: str) -> Iterator[bytes]:
 
 @contextmanager
 def _translate_errors(name: str) -> Iterator[None]:
-    """Turn the errors of the block into SourceError."""
+    """Turn the errors of the block into SourceError.
+
+    Those after which another attempt may succeed become its subclass ConnectionLostError.
+    """
     try:
         yield
     except FileNotFoundError:

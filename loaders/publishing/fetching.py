@@ -88,7 +88,7 @@ def fetch_folio(
     try:
         manifest = _read_manifest(source, check_signature)
         if _holds(out, manifest.folio):
-            return FetchResult(manifest, None)
+            return FetchResult(manifest, None)  # already up to date
         if not older:
             _refuse_older(manifest, out)
         try:
@@ -110,14 +110,16 @@ def fetch_folio(
 
 def _read_manifest(source: Source, check_signature: SignatureCheck | None) -> FolioManifest:
     """Return a source's manifest, its signature checked if asked for. Raises FetchError."""
-    data = source.read_small(MANIFEST, MOST_MANIFEST_BYTES)
-    manifest = read_manifest(data, MANIFEST)
+    manifest_bytes = source.read_small(MANIFEST, MOST_MANIFEST_BYTES)
+    manifest = read_manifest(manifest_bytes, MANIFEST)
     if check_signature is not None:
+        # The signature's name contains the digest of its manifest, so the two always match, even
+        # while a new edition is being published.
         try:
-            signature = source.read_small(name_signature(data), _MOST_SIGNATURE_BYTES)
+            signature = source.read_small(name_signature(manifest_bytes), _MOST_SIGNATURE_BYTES)
         except MissingFileError:
             raise FetchError(f"{source.address}: the manifest is not signed") from None
-        check_signature(manifest, data, signature)
+        check_signature(manifest, manifest_bytes, signature)
     if manifest.schema_version != SCHEMA_VERSION:
         raise FetchError(
             f"{source.address}: the folio has schema version {manifest.schema_version}"
@@ -171,7 +173,7 @@ def _download(source: Source, wanted: PublishedFile, out: Path, progress: Progre
                 raise FetchError("the download does not match the manifest")
             check_folio_file(partial.path, afresh=True)
         except (FetchError, FolioError) as error:
-            partial.path.unlink()
+            partial.path.unlink()  # resuming it would only end here again
             raise FetchError(f"{source.address}: {error}") from None
         move_into_place(partial.path, out)
     remove_other_downloads(out)
@@ -179,18 +181,23 @@ def _download(source: Source, wanted: PublishedFile, out: Path, progress: Progre
 
 
 def _complete(source: Source, partial: PartialDownload, progress: Progress | None) -> None:
-    """Download until the file is complete, resuming broken connections while they deliver."""
-    failures = wrong_pieces = 0
+    """Download until the file is complete, resuming broken connections while they deliver.
+
+    Raises ConnectionLostError after a few attempts in a row that brought almost nothing, and
+    SourceError after as many pieces that differ from the manifest.
+    """
+    failures_in_a_row = wrong_pieces = 0
     while not partial.is_complete:
         size_before = partial.size
         try:
             _receive(source, partial, progress)
         except ConnectionLostError as error:
             has_progressed = partial.size - size_before >= _PROGRESS_BYTES
-            failures = 0 if has_progressed else failures + 1
-            if failures == _ATTEMPTS:
+            failures_in_a_row = 0 if has_progressed else failures_in_a_row + 1
+            if failures_in_a_row == _ATTEMPTS:
                 raise ConnectionLostError(f"{error}; run the same command to continue") from None
-            time.sleep(failures * _PAUSE_S)
+            # A longer pause each time, for a server that is being restarted.
+            time.sleep(failures_in_a_row * _PAUSE_S)
         except WrongPieceError as error:
             wrong_pieces += 1
             if wrong_pieces == _ATTEMPTS:

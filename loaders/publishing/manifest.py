@@ -23,6 +23,7 @@ FORMAT: Final = "pinfolio folio 1"
 MANIFEST: Final = "manifest.json"
 MOST_MANIFEST_BYTES: Final = 4_000_000
 PIECE_BYTES: Final = 4 * 2**20
+_LONGEST_FORMAT: Final = 60  # characters of an unknown format that are quoted
 
 Count = Annotated[int, Field(ge=0, le=10**12, strict=True)]
 
@@ -104,18 +105,19 @@ def read_manifest(data: bytes, name: str) -> FolioManifest:
         document: Any = json.loads(data)
     except (ValueError, RecursionError):
         raise ManifestError(f"{name}: not JSON, so not a manifest") from None
+    # The format comes first: of another version every field could be invalid.
     file_format = document.get("format") if isinstance(document, dict) else None
     if file_format != FORMAT:
+        shown_format = visible(str(file_format))[:_LONGEST_FORMAT]
         raise ManifestError(
-            f"{name}: the format is {visible(str(file_format))[:60]!r}, but this pinfolio reads"
-            f" {FORMAT!r}"
+            f"{name}: the format is {shown_format!r}, but this pinfolio reads {FORMAT!r}"
         )
     try:
         return FolioManifest.model_validate_json(data)
     except ValidationError as error:
-        first = error.errors()[0]
-        field = visible(".".join(str(step) for step in first["loc"])) or "its top level"
-        raise ManifestError(f"{name}: invalid at {field}: {visible(first['msg'])}") from None
+        first_error = error.errors()[0]
+        field = visible(".".join(str(step) for step in first_error["loc"])) or "its top level"
+        raise ManifestError(f"{name}: invalid at {field}: {visible(first_error['msg'])}") from None
 
 
 def name_signature(manifest: bytes) -> str:

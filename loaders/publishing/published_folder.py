@@ -115,15 +115,19 @@ def _publish(
     prune: bool,
     progress: Progress | None,
 ) -> PublishResult:
-    """Put folio, pages and manifest into the folder, the manifest last."""
-    earlier = _read_earlier(folder)
-    file = _put_folio(folio, folder, earlier, progress)
-    published = folder / file.name  # unlike ``folio``, nobody replaces it meanwhile
-    with open_folio(published) as opened:
+    """Put folio, pages and manifest into the folder; return the manifest and the changes.
+
+    The manifest comes last: readers then see either the earlier edition or the whole new one.
+    """
+    earlier_manifest = _read_earlier(folder)
+    folio_file = _put_folio(folio, folder, earlier_manifest, progress)
+    published_folio = folder / folio_file.name  # unlike ``folio``, nobody replaces it meanwhile
+    with open_folio(published_folio) as opened:
         info = opened.info
-    put = None
+    published_pages = None
     if pages is not None:
-        put = _reuse_pages(earlier, file, folder, pages) or _put_pages(published, folder, pages)
+        published_pages = _reuse_pages(earlier_manifest, folio_file, folder, pages)
+        published_pages = published_pages or _put_pages(published_folio, folder, pages)
     manifest = FolioManifest(
         made_by=f"pinfolio {version('pinfolio')}",
         schema_version=SCHEMA_VERSION,
@@ -133,18 +137,19 @@ def _publish(
         pins=info.pins,
         notes=info.notes,
         shop=shop.handle if shop else None,
-        folio=file,
-        pages=put,
+        folio=folio_file,
+        pages=published_pages,
     )
-    data = manifest.to_bytes()
+    manifest_bytes = manifest.to_bytes()
     if shop is not None:
-        signature = sign(shop.load_private_key(), data).hex()
-        write_atomically(folder / name_signature(data), f"{signature}\n")
-    if manifest != earlier:
+        signature = sign(shop.load_private_key(), manifest_bytes).hex()
+        write_atomically(folder / name_signature(manifest_bytes), f"{signature}\n")
+    is_changed = manifest != earlier_manifest
+    if is_changed:
         write_atomically(folder / INDEX, _write_front_page(manifest))
-        write_atomically(folder / MANIFEST, data)
-    removed = tuple(_prune(folder, manifest, data)) if prune else ()
-    return PublishResult(manifest, manifest != earlier, removed)
+        write_atomically(folder / MANIFEST, manifest_bytes)
+    removed = tuple(_prune(folder, manifest, manifest_bytes)) if prune else ()
+    return PublishResult(manifest, is_changed, removed)
 
 
 @contextmanager
@@ -178,13 +183,15 @@ def _put_folio(
         return earlier.folio
     copy_path = folder / _NEW_FOLIO
     with copy_path.open("xb") as copy:
-        file = describe_file(_copy(_read_with_progress(folio, "copying", progress), copy))
+        chunks = _read_with_progress(folio, "copying", progress)
+        folio_file = describe_file(_copy(chunks, copy))
+    # The folio was intact before the copy, so a fault now means that it was changed meanwhile.
     try:
         check_folio_file(copy_path, afresh=True)
     except FolioError as error:
         raise PublishError(f"{folio}: was changed while it was copied ({error})") from None
-    move_into_place(copy_path, folder / file.name)
-    return file
+    move_into_place(copy_path, folder / folio_file.name)
+    return folio_file
 
 
 def _is_published(
@@ -228,24 +235,27 @@ def _reuse_pages(
 
 
 def _put_pages(folio: Path, folder: Path, pages: Pages) -> PublishedPages:
-    """Draw the pages in a temporary folder and rename it to the digest of their digests."""
+    """Draw the pages in a temporary folder and rename it to the digest of their digests.
+
+    Returns the manifest entry of the pages.
+    """
     temporary = folder / _NEW_PAGES
     temporary.mkdir()
     pages.write(folio, temporary)
-    lines = (f"{digest}  {name}\n" for name, digest, _ in _compute_digests(temporary))
-    write_atomically(temporary / SUMS, "".join(lines))
-    drawn = _verify_pages(temporary, pages.drawn_with)
-    assert drawn is not None  # the list was written a moment ago
+    write_atomically(temporary / SUMS, _format_sums(_compute_digests(temporary)))
+    drawn_pages = _verify_pages(temporary, pages.drawn_with)
+    assert drawn_pages is not None  # the list was written a moment ago
     for path in temporary.rglob("*"):
         sync_to_disk(path)
-    place = folder / drawn.name
-    if _verify_pages(place, pages.drawn_with) == drawn:
+    place = folder / drawn_pages.name
+    # The same pages may be there already, and be read at this moment: they stay.
+    if _verify_pages(place, pages.drawn_with) == drawn_pages:
         _remove(temporary)
-        return drawn
-    _remove(place)
+        return drawn_pages
+    _remove(place)  # of that name, but damaged
     temporary.replace(place)
     sync_to_disk(folder)
-    return drawn
+    return drawn_pages
 
 
 def _compute_digests(folder: Path) -> Iterator[tuple[str, str, int]]:
@@ -264,8 +274,7 @@ def _verify_pages(folder: Path, drawn_with: str) -> PublishedPages | None:
     except OSError:
         return None
     entries = list(_compute_digests(folder))
-    lines = "".join(f"{digest}  {name}\n" for name, digest, _ in entries)
-    if lines.encode() != sums:
+    if _format_sums(entries).encode() != sums:
         return None
     return PublishedPages(
         sha256=hashlib.sha256(sums).hexdigest(),
@@ -273,6 +282,11 @@ def _verify_pages(folder: Path, drawn_with: str) -> PublishedPages | None:
         files=len(entries),
         size=sum(length for _, _, length in entries),
     )
+
+
+def _format_sums(entries: Iterable[tuple[str, str, int]]) -> str:
+    """Return the list of digests as ``sha256sum -c`` reads it."""
+    return "".join(f"{digest}  {name}\n" for name, digest, _ in entries)
 
 
 def _write_front_page(manifest: FolioManifest) -> str:

@@ -99,14 +99,16 @@ def write_tables(folio: Path, folder: Path, progress: Progress | None = None) ->
 
     Raises FolioError, TableError.
     """
-    written = {}
+    row_counts = {}
     with _connect(folio) as connection:
         for table, key in _TABLES.items():
             out = folder / f"{table}.parquet"
-            source = f"FROM {table} ORDER BY {key}"
             columns = tuple(_read_columns(connection, table))
-            written[out] = _write(connection, columns, source, out, f"pinfolio {table} 1", progress)
-    return written
+            # Ordered, so that the same folio always gives the same files.
+            source = f"FROM {table} ORDER BY {key}"
+            file_format = f"pinfolio {table} 1"
+            row_counts[out] = _write(connection, columns, source, out, file_format, progress)
+    return row_counts
 
 
 @contextmanager
@@ -145,10 +147,10 @@ def _write(
     """Write the rows of ``source``, a FROM clause, to ``out`` atomically; return their number."""
     from pyarrow.parquet import ParquetWriter
 
-    (info,) = connection.execute("SELECT digest, built FROM folio")
-    schema = _make_schema(columns, {"format": format_, "folio": info[0], "built": info[1]})
-    (total,) = connection.execute(f"SELECT count(*) {source}").fetchone()
-    done = 0
+    ((digest, built),) = connection.execute("SELECT digest, built FROM folio")
+    schema = _make_schema(columns, {"format": format_, "folio": digest, "built": built})
+    (row_count,) = connection.execute(f"SELECT count(*) {source}").fetchone()
+    written_rows = 0
     try:
         with (
             replace_atomically(out, _is_parquet) as temporary,
@@ -156,14 +158,15 @@ def _write(
         ):
             names = ", ".join(column.sql for column in columns)
             rows = connection.execute(f"SELECT {names} {source}")
-            while group := rows.fetchmany(GROUP_ROWS):
-                writer.write_table(_to_table(group, schema))
-                done += len(group)
+            # Group by group: a large folio has more rows than fit in memory.
+            while row_group := rows.fetchmany(GROUP_ROWS):
+                writer.write_table(_to_table(row_group, schema))
+                written_rows += len(row_group)
                 if progress is not None:
-                    progress(done, total, out.name)
+                    progress(written_rows, row_count, out.name)
     except OSError as error:
         raise TableError(f"{out}: cannot be written ({error.strerror or error})") from error
-    return done
+    return written_rows
 
 
 def _is_parquet(path: Path) -> bool:
@@ -175,11 +178,11 @@ def _make_schema(columns: tuple[Column, ...], metadata: dict[str, str]) -> pyarr
     """Return the Parquet schema, each column with its description."""
     import pyarrow
 
-    types = {"bool": pyarrow.bool_(), "date32": pyarrow.date32(), "double": pyarrow.float64()}
+    type_of = {"bool": pyarrow.bool_(), "date32": pyarrow.date32(), "double": pyarrow.float64()}
     fields = [
         pyarrow.field(
             column.name,
-            types.get(column.type) or pyarrow.type_for_alias(column.type),
+            type_of.get(column.type) or pyarrow.type_for_alias(column.type),
             nullable=column.is_nullable,
             metadata={"description": column.description},
         )
@@ -193,7 +196,8 @@ def _to_table(rows: list[tuple[Any, ...]], schema: pyarrow.Schema) -> pyarrow.Ta
     import pyarrow
 
     arrays = []
-    for field, values in zip(schema, zip(*rows, strict=True), strict=True):
+    columns = zip(*rows, strict=True)
+    for field, values in zip(schema, columns, strict=True):
         # SQLite has neither Booleans nor dates: they are stored as integers and ISO 8601 text.
         if field.type == "bool":
             arrays.append(pyarrow.array([bool(value) for value in values], field.type))

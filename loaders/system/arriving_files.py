@@ -44,18 +44,20 @@ class ArrivingFiles:
         Raises OSError if the folder cannot be read.
         """
         stamps = self._list_stamps()
-        self._looks = {path: seen for path, seen in self._looks.items() if path in stamps}
-        complete = []
+        # A file that was removed is forgotten, so that one of its name begins anew.
+        self._looks = {path: look for path, look in self._looks.items() if path in stamps}
+        complete_paths = []
         for path, stamp in stamps.items():
+            # An empty file is one that another program has only just created.
             if self._done.get(path) == stamp or not stamp.size:
                 continue
-            before, count = self._looks.get(path, (stamp, 0))
-            count = count + 1 if before == stamp else 1
-            self._looks[path] = (stamp, count)
-            if count >= _SETTLED_LOOKS or self._has_end(path):
+            earlier_stamp, unchanged_looks = self._looks.get(path, (stamp, 0))
+            unchanged_looks = unchanged_looks + 1 if earlier_stamp == stamp else 1
+            self._looks[path] = (stamp, unchanged_looks)
+            if unchanged_looks >= _SETTLED_LOOKS or self._has_end(path):
                 self._done[path] = stamp
-                complete.append(path)
-        return complete
+                complete_paths.append(path)
+        return complete_paths
 
     def _list_stamps(self) -> dict[Path, _Stamp]:
         stamps = {}

@@ -42,13 +42,13 @@ def write_atomically(
     Raises OSError; UnicodeEncodeError for text that UTF-8 cannot represent.
     """
     data = content.encode() if isinstance(content, str) else content
-    if overwrite and _is_device(path):
-        path.write_bytes(data)
-    elif overwrite:
+    if not overwrite:
+        _write_new(path, data, mode)
+    elif _is_device(path):
+        path.write_bytes(data)  # renaming a file over a device would remove the device
+    else:
         with replace_atomically(path, is_replaceable) as temporary:
             temporary.write_bytes(data)
-    else:
-        _write_new(path, data, mode)
 
 
 @contextmanager

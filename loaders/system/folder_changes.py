@@ -34,6 +34,7 @@ _STAGING: Final = ".merging-"
 _COMMITTED: Final = ".merged"
 _RECORD: Final = ".record"
 _SECRET_BYTES: Final = 32
+_OWNER_ONLY, _OWNER_ONLY_FOLDER = 0o600, 0o700
 _ABANDONED_S: Final = 86_400
 _WAIT_S: Final = 30.0
 """Seconds to wait for another process that is changing the same folder."""
@@ -98,11 +99,9 @@ def _stage(folder: Path) -> Iterator[Path]:
         for path in _list_files(staging):
             _require_no_links(folder, path.relative_to(staging))
         _write_record(staging)
-        for path in (
-            *_list_files(staging),
-            *(p for p in staging.rglob("*") if p.is_dir()),
-            staging,
-        ):
+        # All must be on the disk before the rename that commits it, folders after their files.
+        subfolders = [path for path in staging.rglob("*") if path.is_dir()]
+        for path in (*_list_files(staging), *subfolders, staging):
             sync_to_disk(path)
         staging.rename(folder / _COMMITTED)
     except BaseException:
@@ -115,16 +114,18 @@ def _finish_own_change(folder: Path) -> None:
     committed = folder / _COMMITTED
     if not has_unfinished_change(folder):
         return
+    # A link could make this process move files from anywhere on the disk.
     if is_link(committed) or not committed.is_dir() or find_link(committed):
         raise ForeignChangeError(committed)
-    files = [path for path in _list_files(committed) if path.name != _RECORD]
+    unmoved_files = [path for path in _list_files(committed) if path.name != _RECORD]
     # With all files moved only the record, or nothing, is left to be removed.
-    if files:
-        recorded = _read_record(committed)
-        for path in files:
-            if recorded.get(path.relative_to(committed).as_posix()) != _digest(path):
+    if unmoved_files:
+        recorded_digests = _read_record(committed)
+        for path in unmoved_files:
+            relative_path = path.relative_to(committed)
+            if recorded_digests.get(relative_path.as_posix()) != _digest(path):
                 raise ForeignChangeError(committed)
-            _require_no_links(folder, path.relative_to(committed))
+            _require_no_links(folder, relative_path)
     _move_committed(folder)
 
 
@@ -168,10 +169,10 @@ def _load_secret() -> bytes:
     try:
         secret = path.read_bytes()
     except FileNotFoundError:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        path.parent.mkdir(parents=True, exist_ok=True, mode=_OWNER_ONLY_FOLDER)
         try:
             write_atomically(path, secrets.token_bytes(_SECRET_BYTES), overwrite=False)
-            path.chmod(0o600)
+            path.chmod(_OWNER_ONLY)
         except FileExistsError:  # another process was first
             pass
         secret = path.read_bytes()

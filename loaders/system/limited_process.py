@@ -20,6 +20,7 @@ from ...schema.errors import PinfolioError
 Result = TypeVar("Result")
 
 _GRACE_S: Final = 1  # between the signal at the limit and the kill
+BYTES_PER_MB: Final = 1e6
 
 
 @dataclass(frozen=True)
@@ -49,14 +50,16 @@ def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> R
     Raises those errors here, and LimitReachedError if the child is stopped at a limit or ends
     without a result.
     """
-    is_posix = "forkserver" in get_all_start_methods()
-    context = get_context("forkserver" if is_posix else "spawn")
-    if is_posix:
+    # A fork server has no threads whose locks a fork would copy; Windows can only spawn.
+    has_forkserver = "forkserver" in get_all_start_methods()
+    context = get_context("forkserver" if has_forkserver else "spawn")
+    if has_forkserver:
         context.set_forkserver_preload([work.__module__])  # imported once for all children
     receiver, sender = context.Pipe(duplex=False)
     # Not a daemon: a worker process may start it too.
     child = context.Process(target=_run, args=(sender, limits, work, args))  # type: ignore[attr-defined]
     child.start()
+    # With this end closed here, the pipe ends when the child does, and EOFError tells of it.
     sender.close()
     try:
         if not receiver.poll(limits.wall_s):
@@ -64,8 +67,9 @@ def run_limited(work: Callable[..., Result], *args: object, limits: Limits) -> R
         outcome = receiver.recv()
     except EOFError:
         child.join()
-        is_cpu = child.exitcode == -getattr(signal, "SIGXCPU", 0)
-        reason = f"more than {limits.cpu_s} s of processor time" if is_cpu else "a crash"
+        # A process ended by a signal has its negative number as exit code; Windows has no SIGXCPU.
+        is_cpu_limit = child.exitcode == -getattr(signal, "SIGXCPU", 0)
+        reason = f"more than {limits.cpu_s} s of processor time" if is_cpu_limit else "a crash"
         raise LimitReachedError(reason) from None
     finally:
         child.kill()
@@ -89,7 +93,7 @@ def _run(
     except PinfolioError as error:
         outcome = error
     except MemoryError:
-        outcome = _Stopped(f"more than {limits.memory_bytes / 1e6:.0f} MB of memory")
+        outcome = _Stopped(f"more than {limits.memory_bytes / BYTES_PER_MB:.0f} MB of memory")
     except RecursionError:
         outcome = _Stopped("structures nested too deeply")
     sender.send(outcome)
@@ -103,7 +107,7 @@ def set_limits(limits: Limits) -> None:
         return
     if limits.cpu_s is not None:
         resource.setrlimit(resource.RLIMIT_CPU, (limits.cpu_s, limits.cpu_s + _GRACE_S))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # a crash leaves no memory dump behind
     # The limit counts address space, of which the interpreter has reserved some already.
     statm = Path("/proc/self/statm")  # Linux, proc(5): first the size in pages
     if statm.is_file():

@@ -14,7 +14,7 @@ from multiprocessing import get_all_start_methods, get_context
 from multiprocessing.connection import Connection
 from typing import Any, Final
 
-from .limited_process import LimitReachedError, Limits, set_limits
+from .limited_process import BYTES_PER_MB, LimitReachedError, Limits, set_limits
 
 _LOW_PRIORITY: Final = 10
 """Added niceness: who asks within limits is served after everybody else (nice(2))."""
@@ -41,6 +41,7 @@ class LimitedWorker:
 
     def ask(self, question: object, wall_s: float) -> Any:
         """Return the answer; raises LimitReachedError if it takes too long or too much memory."""
+        # The child may have been killed between two questions; then the next one starts another.
         if self._child is not None and not self._child.is_alive():
             self.close()
         pipe = self._pipe or self._open()
@@ -53,11 +54,12 @@ class LimitedWorker:
             self.close()
             raise LimitReachedError("a crash") from None
         except LimitReachedError:
-            self.close()
+            self.close()  # it is still busy with this question, and could not take another
             raise
         if isinstance(answer, MemoryError):
             self.close()
-            raise LimitReachedError(f"more than {self._memory_bytes / 1e6:.0f} MB of memory")
+            most_mb = self._memory_bytes / BYTES_PER_MB
+            raise LimitReachedError(f"more than {most_mb:.0f} MB of memory")
         return answer
 
     def close(self) -> None:
@@ -93,8 +95,11 @@ def _answer_questions(
     start: Callable[..., Any],
     args: tuple[object, ...],
 ) -> None:
-    """Answer questions in the child process until the pipe closes."""
-    if hasattr(os, "nice"):
+    """Answer questions in the child process until the pipe closes.
+
+    A question that needs too much memory is answered with its MemoryError.
+    """
+    if hasattr(os, "nice"):  # not on Windows
         os.nice(niceness)
     set_limits(limits)
     answer = start(*args)

@@ -55,7 +55,7 @@ def map_in_order(
 
     Raises WorkersLostError when a worker is killed, and any error of ``work``.
     """
-    if processes < 2:
+    if processes <= 1:
         for item in items:
             yield item, work(item)
         return
@@ -73,6 +73,7 @@ def map_in_order(
                     pending.append((batch, pool.submit(_map, work, heavy_items)))
 
         try:
+            # The workers take a while to start, so the first items are computed here meanwhile.
             first_items = list(islice(remaining, _FIRST_ITEMS))
             submit_batches()
             for item in first_items:
@@ -80,7 +81,7 @@ def map_in_order(
             while pending:
                 batch, future = pending.popleft()
                 heavy_results = iter(future.result())
-                submit_batches()
+                submit_batches()  # before this batch is used, so that no worker runs dry
                 for item in batch:
                     yield item, work(item) if is_light(item) else next(heavy_results)
         except BrokenProcessPool:

@@ -45,49 +45,61 @@ def limit_unpacking(most: int = MOST_UNPACKED) -> Iterator[None]:
 
     Beyond that, reading raises UnpackLimitError.
     """
-    left = most
-    decode = PDFStream.decode
+    remaining_bytes = most
+    original_decode = PDFStream.decode
 
-    def measured(stream: PDFStream) -> None:
-        nonlocal left
-        left -= _measure_unpacked(stream, left)
-        decode(stream)
+    def decode_measured(stream: PDFStream) -> None:
+        nonlocal remaining_bytes
+        remaining_bytes -= _measure_unpacked(stream, remaining_bytes)
+        original_decode(stream)
 
-    PDFStream.decode = measured  # type: ignore[assignment, method-assign]
+    # The parser offers no hook, so its method is replaced while the block runs.
+    PDFStream.decode = decode_measured  # type: ignore[assignment, method-assign]
     try:
         yield
     finally:
-        PDFStream.decode = decode  # type: ignore[method-assign]
+        PDFStream.decode = original_decode  # type: ignore[method-assign]
 
 
 def _measure_unpacked(stream: PDFStream, most: int) -> int:
-    """Return the greatest length of a stream in bytes, after any of its filters."""
+    """Return the greatest length of a stream in bytes, after any of its filters.
+
+    Raises UnpackLimitError for more than ``most`` bytes.
+    """
     data = stream.rawdata or b""
-    if stream.decipher is not None and stream.objid is not None and stream.genno is not None:
-        data = stream.decipher(stream.objid, stream.genno, data, stream.attrs)
-    longest = len(data)
-    for name, settings in stream.get_filters():
-        data = _filter(name, data, most)
-        longest = max(longest, len(data))
+    decipher = stream.decipher  # only in an encrypted file
+    if decipher is not None and stream.objid is not None and stream.genno is not None:
+        data = decipher(stream.objid, stream.genno, data, stream.attrs)
+    # Filters are chained, and a later one may shrink the data again: the peak counts.
+    longest_bytes = len(data)
+    for filter_name, settings in stream.get_filters():
+        data = _filter(filter_name, data, most)
+        longest_bytes = max(longest_bytes, len(data))
+        # The parser allocates a row of predicted data as long as stated, however short the data.
         if isinstance(settings, dict) and _list_row_values(settings) > _MOST_ROW_VALUES:
             raise UnpackLimitError
-    if longest > most:
+    if longest_bytes > most:
         raise UnpackLimitError
-    return longest
+    return longest_bytes
 
 
 def _filter(name: object, data: bytes, most: int) -> bytes:
-    """Return the data after one filter; image filters are left alone."""
+    """Return the data after one filter (ISO 32000-1, 7.4); image filters are left alone.
+
+    Raises UnpackLimitError when it might be more than ``most`` bytes.
+    """
     if name in pdftypes.LITERALS_FLATE_DECODE:
         return _inflate(data, most)
     if name in pdftypes.LITERALS_LZW_DECODE:
         return _join(LZWDecoder(io.BytesIO(data)).run(), most)
+    # Text grows fourfold at most (a z in ASCII85), so checking the result is enough.
     if name in pdftypes.LITERALS_ASCII85_DECODE:
         return ascii85decode(data)
     if name in pdftypes.LITERALS_ASCIIHEX_DECODE:
         return asciihexdecode(data)
     if name in pdftypes.LITERALS_RUNLENGTH_DECODE and len(data) * _RUN_LENGTH_GROWTH <= most:
         return rldecode(data)
+    # The growth of a fax page cannot be known beforehand, so it is refused.
     if name in (*pdftypes.LITERALS_RUNLENGTH_DECODE, *pdftypes.LITERALS_CCITTFAX_DECODE):
         raise UnpackLimitError
     return data

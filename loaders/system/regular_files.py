@@ -40,7 +40,7 @@ def open_regular(path: Path) -> BinaryIO:
         if not stat.S_ISREG(mode):
             raise NotRegularError(path)
         return os.fdopen(descriptor, "rb")
-    except BaseException:
+    except BaseException:  # nobody else would close the descriptor
         os.close(descriptor)
         raise
 

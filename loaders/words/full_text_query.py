@@ -59,25 +59,31 @@ def build_match_query(
     >>> build_match_query([[quote_beginning("b")]])
     '("b"*)'
     """
-    groups = [[query for text in term for query in _make_queries(text, complete)] for term in terms]
-    filled = [dict.fromkeys(group) for group in groups if group][:_MOST_TERMS]
-    return " AND ".join(f"({' OR '.join(group)})" for group in filled) or None
+    alternatives_of_terms: list[str] = []
+    for wordings in terms:
+        queries = [query for text in wordings for query in _make_queries(text, complete)]
+        if queries:  # a term of punctuation alone asks for nothing
+            alternatives_of_terms.append(f"({' OR '.join(dict.fromkeys(queries))})")
+    return " AND ".join(alternatives_of_terms[:_MOST_TERMS]) or None
 
 
 def _make_queries(text: str, complete: CompleteWord | None) -> list[str]:
     """Return the alternative queries for a wording."""
-    terms = [word[:_LONGEST_TERM] for word in split_words(text)[:_MOST_TERMS]]
-    if not terms:
+    words = [word[:_LONGEST_TERM] for word in split_words(text)[:_MOST_TERMS]]
+    if not words:
         return []
     if is_phrase(text):
-        return [f'"{" ".join(terms)}"']
-    *first, last = terms
-    endings = [f'"{last}"']
-    if len(last) >= _SHORTEST_PREFIX or text.endswith("*"):
-        completions = complete(last) if complete is not None else None
+        return [f'"{" ".join(words)}"']
+    *first_words, last_word = words
+    last_queries = [f'"{last_word}"']
+    # The last word may still be being typed; one or two letters would match half the index.
+    if len(last_word) >= _SHORTEST_PREFIX or text.endswith("*"):
+        completions = complete(last_word) if complete is not None else None
         if completions is None:
-            endings = [f'"{last}"*']
+            last_queries = [f'"{last_word}"*']
         else:
-            endings = [f'"{word}"' for word in completions]
-    beginning = " ".join(f'"{word}"' for word in first)
-    return [f"NEAR({beginning} {ending}, {_NEAR})" if first else ending for ending in endings]
+            last_queries = [f'"{word}"' for word in completions]
+    if not first_words:
+        return last_queries
+    first_query = " ".join(f'"{word}"' for word in first_words)
+    return [f"NEAR({first_query} {last_query}, {_NEAR})" for last_query in last_queries]

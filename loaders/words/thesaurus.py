@@ -40,13 +40,13 @@ class Thesaurus:
         [['Color killers', 'colour killer', 'color killer', 'ACK', 'automatic colour killer', \
 'automatic color killer', 'chroma killer', 'killer']]
         """
-        typed = split_words(text)[:_MOST_WORDS]
-        terms: list[list[str]] = []
-        while typed:
-            length = self._phrase_length(typed)
-            terms.append(self._list_wordings(typed[:length]))
-            del typed[:length]
-        return terms
+        remaining_words = split_words(text)[:_MOST_WORDS]
+        wordings_of_terms: list[list[str]] = []
+        while remaining_words:
+            length = self._phrase_length(remaining_words)
+            wordings_of_terms.append(self._list_wordings(remaining_words[:length]))
+            del remaining_words[:length]
+        return wordings_of_terms
 
     def _phrase_length(self, typed: list[str]) -> int:
         """Return how many of the first words form the longest known phrase; 1 if none do."""
