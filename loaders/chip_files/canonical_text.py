@@ -51,17 +51,20 @@ def _arrange(collection: Collection, sort: field_types.Sort) -> None:
     """Order keys as in the model and spell quantities uniformly, at every depth."""
     kind = _find_kind(collection)
     if collection.is_map:
-        order = {key: place for place, key in enumerate(field_types.list_keys(sort, kind))}
-        collection.entries.sort(key=lambda entry: order.get(entry.key or "", len(order)))
+        position_of = {key: n for n, key in enumerate(field_types.list_keys(sort, kind))}
+        # Keys that the model lacks go last, in the order they have.
+        last = len(position_of)
+        collection.entries.sort(key=lambda entry: position_of.get(entry.key or "", last))
     for index, entry in enumerate(collection.entries):
-        within = field_types.step_into(sort, index if entry.key is None else entry.key, kind)
+        value_sort = field_types.step_into(sort, index if entry.key is None else entry.key, kind)
+        # The explanation of a blank to fill in has done its work once the value is there.
         if not _has_blank(entry.value) and (entry.beside or "").startswith(EXPLAINS):
             entry.beside = None
         if isinstance(entry.value, Collection):
-            entry.value.spread = field_types.is_model(within, Pin, Application)
-            _arrange(entry.value, within)
+            entry.value.spread = field_types.is_model(value_sort, Pin, Application)
+            _arrange(entry.value, value_sort)
             continue
-        unit = field_types.find_unit(within, entry.value.text)
+        unit = field_types.find_unit(value_sort, entry.value.text)
         if unit is not None:
             entry.value.text = respell_quantity(entry.value.text, unit)
 
@@ -84,15 +87,15 @@ def apply_fixes(text: str, fixes: Iterable[Fix]) -> str:
     """Return the text with the fixes applied; a fix whose text is no longer there is skipped."""
     fix_at = {(fix.line, fix.column): fix for fix in fixes}
     scalars = _find_scalars(yaml.compose(text, Loader=YAML_LOADER))
-    spots = [spot for spot in scalars if spot[0] in fix_at]
-    for place, node, in_brackets in sorted(spots, key=lambda spot: spot[0], reverse=True):
+    fixable = [scalar for scalar in scalars if scalar[0] in fix_at]
+    # From the end backwards, so that the places before a replacement stay true.
+    for place, node, in_brackets in sorted(fixable, key=lambda scalar: scalar[0], reverse=True):
         fix = fix_at[place]
-        if node.value == fix.found:
-            replacement = format_scalar(
-                Scalar(fix.write, quoted=bool(node.style)), in_brackets=in_brackets
-            )
-            start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
-            text = text[:start] + replacement + text[end:]
+        if node.value != fix.found:
+            continue
+        new_scalar = Scalar(fix.write, quoted=bool(node.style))
+        start, end = offset_of(text, node.start_mark), offset_of(text, node.end_mark)
+        text = text[:start] + format_scalar(new_scalar, in_brackets=in_brackets) + text[end:]
     return text
 
 

@@ -66,17 +66,19 @@ def count_records(paths: Iterable[Path]) -> int:
 
 def _read_lines(path: Path) -> Iterator[Record]:
     """Yield the lines that are not blank; of a line that is too long, only its beginning."""
-    number, at_line_start = 0, True
+    line, at_line_start = 0, True
     try:
         with open_regular(path) as file:
+            # One byte beyond the limit shows the reader of a line that it is too long.
             while piece := file.readline(MOST_BYTES + 1):
-                number += at_line_start
-                if at_line_start and piece.strip():
-                    yield Record(str(path), piece, number)
+                if at_line_start:
+                    line += 1
+                    if piece.strip():
+                        yield Record(str(path), piece, line)
                 at_line_start = piece.endswith(b"\n")
     except OSError as error:
         found_text = f"a file that cannot be read ({error.strerror})"
-        fault = Fault(str(path), max(1, number), 1, found_text, "a chip as JSON on each line")
+        fault = Fault(str(path), max(1, line), 1, found_text, "a chip as JSON on each line")
         raise ChipFileError((fault,)) from None
 
 

@@ -41,9 +41,10 @@ def validate_located(
     try:
         return model.model_validate(located.data)
     except ValidationError as refused:
-        errors = _remove_echoes(refused.errors()[:_MOST_FAULTS])
-        faults = [fault for one in errors for fault in _list_faults(one, located, model)]
-        raise error(tuple(sorted(faults, key=lambda f: (f.line, f.column)))) from None
+        refusals = _remove_echoes(refused.errors()[:_MOST_FAULTS])
+        faults = [fault for refusal in refusals for fault in _list_faults(refusal, located, model)]
+        faults.sort(key=lambda fault: (fault.line, fault.column))
+        raise error(tuple(faults)) from None
 
 
 def _remove_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
@@ -63,6 +64,7 @@ def _list_faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[
     """Yield the faults of one pydantic error, with their lines."""
     path = _find_path_in_file(error["loc"], located)
     cause = error.get("ctx", {}).get("error")
+    # Rules on the whole chip report all their findings in one error, each with its own place.
     if isinstance(cause, ChipRuleError):
         for finding in cause.findings:
             line, column = located.place(finding.at)
@@ -76,13 +78,15 @@ def _list_faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[
                 finding.rule,
             )
         return
+    # A validator of the model states problem and remedy itself, divided by a semicolon.
     problem, semicolon, remedy = str(cause or "").partition("; ")
     if semicolon:
         place = located.place(path)
         yield BrokenRule(located.name, *place, problem, remedy, rule=error["type"])
         return
-    extra = error["type"] == "extra_forbidden"
-    line, column = located.place(path, of_key=extra)
+    # At an unknown key the key is wrong, and everywhere else the value.
+    is_unknown_key = error["type"] == "extra_forbidden"
+    line, column = located.place(path, of_key=is_unknown_key)
     yield Fault(located.name, line, column, *_find_words(error, path, model), error["type"])
 
 
@@ -91,40 +95,47 @@ def _find_words(
 ) -> tuple[str, str, str | None]:
     """Return the value found, the value expected, and a suggestion."""
     context = error.get("ctx", {})
-    kind, value = error["type"], error["input"]
-    shown = "a list" if isinstance(value, list) else "a map" if isinstance(value, dict) else None
-    shown = shown or _quote(value)
-    if kind == "missing":
+    error_type, value = error["type"], error["input"]
+    shown_value = _describe_value(value)
+    if error_type == "missing":
         return f"no '{path[-1]}'", f"the key '{path[-1]}' here", f"{path[-1]}: …"
-    if kind == "extra_forbidden" and _is_after_comma(path[-1], value):
+    # In {max: 1,5} the comma of a decimal number divides entries: 5 then reads as a key.
+    if error_type == "extra_forbidden" and _is_after_comma(path[-1], value):
         expected = "a point in the number before it: a comma in { } divides entries"
         return f"the key '{path[-1]}'", expected, None
-    if kind == "extra_forbidden":
-        siblings = _list_keys_beside(error, model)
-        near = find_nearest_word(str(path[-1]), siblings)
-        return f"the key '{path[-1]}'", f"one of {', '.join(siblings)}", near
-    if kind == "literal_error":
-        words = [
-            word.strip("' ") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
-        ]
-        return shown, f"one of {', '.join(words)}", find_nearest_word(str(value), words)
-    if kind == "union_tag_invalid":
-        kinds = [word.strip("' ") for word in str(context["expected_tags"]).split(", ")]
-        return (
-            f"the kind '{context['tag']}'",
-            f"one of {', '.join(kinds)}",
-            find_nearest_word(str(context["tag"]), kinds),
-        )
-    if kind == "too_short":
+    if error_type == "extra_forbidden":
+        known_keys = _list_keys_beside(error, model)
+        nearest_key = find_nearest_word(str(path[-1]), known_keys)
+        return f"the key '{path[-1]}'", f"one of {', '.join(known_keys)}", nearest_key
+    if error_type == "literal_error":
+        words = _split_choices(str(context["expected"]))
+        return shown_value, f"one of {', '.join(words)}", find_nearest_word(str(value), words)
+    if error_type == "union_tag_invalid":
+        kinds = _split_choices(str(context["expected_tags"]))
+        nearest_kind = find_nearest_word(str(context["tag"]), kinds)
+        return f"the kind '{context['tag']}'", f"one of {', '.join(kinds)}", nearest_kind
+    if error_type == "too_short":
         return "an empty list", f"at least one entry under '{path[-1]}'", None
-    if kind == "quantity":
+    if error_type == "quantity":
         return _quote(context["found"]), str(context["expected"]), context["write"]
-    if kind in _EXPECTED_SORTS:
-        return shown, _EXPECTED_SORTS[kind], None
-    if kind == "waveform":
+    if error_type in _EXPECTED_SORTS:
+        return shown_value, _EXPECTED_SORTS[error_type], None
+    if error_type == "waveform":
         return context["found"], context["expected"], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
-    return shown, message[0].lower() + message[1:], None
+    return shown_value, message[0].lower() + message[1:], None
+
+
+def _describe_value(value: Any) -> str:
+    """Return a value as a message quotes it; of a list or map only which of them it is."""
+    if isinstance(value, list):
+        return "a list"
+    return "a map" if isinstance(value, dict) else _quote(value)
+
+
+def _split_choices(choices: str) -> list[str]:
+    """Return the words in pydantic's ``'a', 'b' or 'c'``."""
+    return [word.strip("' ") for word in choices.replace(" or ", ", ").split(", ")]
 
 
 def _quote(value: object) -> str:

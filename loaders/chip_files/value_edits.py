@@ -19,16 +19,18 @@ def put_value(text: str, path: tuple[Key, ...], value: str) -> str:
 
     Raises KeyError if there is no map at the parent of ``path``.
     """
-    holder, key = _find_node(text, path[:-1]), path[-1]
-    if not isinstance(holder, yaml.MappingNode):
+    *parent_path, key = path
+    parent = _find_node(text, tuple(parent_path))
+    if not isinstance(parent, yaml.MappingNode):
         raise KeyError(path)
-    for key_node, value_node in holder.value:
+    for key_node, value_node in parent.value:
         if key_node.value == key:
             start = offset_of(text, value_node.start_mark)
             # The place of a blank is right behind the colon of its key.
             space = " " if text[start - 1 : start] == ":" else ""
             return text[:start] + space + value + text[_find_end(text, value_node) :]
-    return _insert_behind(text, holder, holder.value[0][1], f"{key}: {value}")
+    _, first_value_node = parent.value[0]
+    return _insert_behind(text, parent, first_value_node, f"{key}: {value}")
 
 
 def append_item(text: str, path: tuple[Key, ...], value: str) -> str:

@@ -130,25 +130,28 @@ class _Reading:
         return _find_offset(self.text, self.lines, mark)
 
     def value(self, node: Any, around: tuple[_Holder, ...]) -> Scalar | Collection:
+        """Return the content of a node; ``around`` are the collections it is in."""
         if isinstance(node, yaml.ScalarNode):
             self._note_scalar(node)
             return Scalar(node.value.strip(), quoted=node.style in ("'", '"'))
-        is_map, start = isinstance(node, yaml.MappingNode), self.offset(node.start_mark)
-        brackets = (start, self.offset(node.end_mark)) if node.flow_style else None
+        is_map = isinstance(node, yaml.MappingNode)
+        in_brackets = bool(node.flow_style)
+        brackets = (self.offset(node.start_mark), self.offset(node.end_mark))
         column = node.start_mark.column
-        holder = _Holder(Collection(is_map), column, brackets)
+        holder = _Holder(Collection(is_map), column, brackets if in_brackets else None)
         self.holders.append(holder)
         inside = (*around, holder)
         for item in node.value:
-            key, value = item if is_map else (None, item)
-            first, ended = key or value, self._end(key, value)
-            entry = Entry(key and key.value, Scalar(""))
+            key_node, value_node = item if is_map else (None, item)
+            entry = Entry(key_node and key_node.value, Scalar(""))
             holder.collection.entries.append(entry)
-            start = self.offset(first.start_mark)
-            self.spots.append(_Spot(entry, start, ended, column, inside))
-            if key is not None:
-                self._note_scalar(key)
-            entry.value = self.value(value, inside)
+            start = self.offset((key_node or value_node).start_mark)
+            end = self._end(key_node, value_node)
+            # Before the value is read: spots must be in the order of their starts.
+            self.spots.append(_Spot(entry, start, end, column, inside))
+            if key_node is not None:
+                self._note_scalar(key_node)
+            entry.value = self.value(value_node, inside)
         return holder.collection
 
     def _end(self, key: Any, value: Any) -> float:
@@ -169,21 +172,24 @@ class _Reading:
 
     def comments(self) -> Iterator[_Comment]:
         """Yield the comments and blank lines between the scalars, in order."""
-        ends = [*self.lines[1:], len(self.text) + 1]
+        line_ends = [*self.lines[1:], len(self.text) + 1]
         scalars = sorted(self.scalars)
-        for line, (start, end) in enumerate(zip(self.lines, ends, strict=True)):
+        for line, (start, end) in enumerate(zip(self.lines, line_ends, strict=True)):
             content = _LINE_END.sub("", self.text[start:end])
-            inside = self._list_touching(scalars, start, end)
-            if not content.strip() and not inside:
+            scalars_here = self._list_touching(scalars, start, end)
+            # A blank line inside text of several lines belongs to that text.
+            if not content.strip() and not scalars_here:
                 if start < len(self.text):
                     yield _Comment(start, 0, "", alone=True, line=line)
                 continue
-            signs = (start + found.start() for found in re.finditer("#", content))
-            hash_at = next((at for at in signs if not any(a <= at < b for a, b in inside)), None)
-            if hash_at is not None:
-                column = hash_at - start
-                words = content[column:].rstrip()
-                yield _Comment(hash_at, column, words, not content[:column].strip(), line)
+            for match in re.finditer("#", content):
+                column, offset = match.start(), start + match.start()
+                # Within a scalar the sign is a character like any other.
+                if any(first <= offset < past for first, past in scalars_here):
+                    continue
+                is_alone = not content[:column].strip()
+                yield _Comment(offset, column, content[column:].rstrip(), is_alone, line)
+                break  # the rest of the line is this comment
 
     @staticmethod
     def _list_touching(
@@ -234,26 +240,32 @@ class _Placing:
         """Attach a run of comments to the value above or below it."""
         index, brackets = self._find_next(run[0])
         following = self.spots[index] if index < len(self.spots) else None
-        ended = self.spots[index - 1].around if index else ()
-        column = following.column if following else -1
-        closed = [holder for holder in ended if holder.column > column and not holder.brackets]
-        below = True
-        blank = False
+        around_previous = self.spots[index - 1].around if index else ()
+        next_column = following.column if following else -1  # at the end every block is over
+        ended_blocks = [
+            holder
+            for holder in around_previous
+            if holder.column > next_column and not holder.brackets
+        ]
+        # While comments are indented deeper than the next entry they belong to the block above;
+        # from the first one that is not, all belong to the next entry.
+        belongs_above = True
+        after_blank_line = False
         for comment in run:
             if not comment.text:
-                blank = True
+                after_blank_line = True
                 continue
-            below = below and comment.alone and comment.column > column
+            belongs_above = belongs_above and comment.alone and comment.column > next_column
             if brackets is not None:
                 target = brackets.collection.tail
-            elif below and closed:
-                inner = [holder for holder in closed if holder.column <= comment.column]
-                target = (inner[-1] if inner else closed[0]).collection.tail
+            elif belongs_above and ended_blocks:
+                inner = [holder for holder in ended_blocks if holder.column <= comment.column]
+                target = (inner[-1] if inner else ended_blocks[0]).collection.tail
             else:
                 target = self._find_above(following, index)
-            target += ["", comment.text] if blank else [comment.text]
-            blank = False
-        if blank and following is not None and brackets is None:
+            target += ["", comment.text] if after_blank_line else [comment.text]
+            after_blank_line = False
+        if after_blank_line and following is not None and brackets is None:
             self._find_above(following, index).append("")
 
     def _find_above(self, following: _Spot | None, index: int) -> list[str]:
@@ -265,12 +277,16 @@ class _Placing:
     def _place_beside(self, comment: _Comment) -> bool:
         """Attach a comment to the entry that ends, or begins, on its line; return False if none."""
         line_start = self.reading.lines[comment.line]
-        index = bisect_right(self.starts, comment.offset)
-        ended = [s for s in self.spots[:index] if line_start < s.end <= comment.offset]
-        begun = [s for s in self.spots[:index] if s.start >= line_start]
-        if not ended and not begun:
+        earlier_spots = self.spots[: bisect_right(self.starts, comment.offset)]
+        ended_here = [s for s in earlier_spots if line_start < s.end <= comment.offset]
+        begun_here = [s for s in earlier_spots if s.start >= line_start]
+        if ended_here:
+            entry = max(ended_here, key=lambda spot: spot.end).entry
+        elif begun_here:
+            entry = begun_here[-1].entry
+        else:
             return False
-        entry = (max(ended, key=lambda s: s.end) if ended else begun[-1]).entry
+        # There is room for one comment beside an entry; a second one goes above it.
         if entry.beside is None:
             entry.beside = comment.text
         else:

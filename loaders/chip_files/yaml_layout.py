@@ -19,6 +19,7 @@ from yaml.emitter import Emitter
 from .yaml_comments import Collection, Document, Entry, Scalar
 
 WIDTH: Final = 100
+_INDENT: Final = 2
 
 _resolver: Any = yaml.SafeLoader("")
 _emitter = Emitter(StringIO(), allow_unicode=True)
@@ -72,39 +73,43 @@ def _format_block(collection: Collection, indent: int) -> list[str]:
 
 def _format_entry(entry: Entry, indent: int) -> tuple[list[str], list[str]]:
     """Return the comments above an entry, and its own lines."""
-    above, margin = list(entry.before), " " * indent
+    value, above = entry.value, list(entry.before)
     key = "-" if entry.key is None else f"{format_scalar(Scalar(entry.key), in_brackets=False)}:"
-    lead, beside = margin + key, f"  {entry.beside}" if entry.beside else ""
-    value = entry.value
+    lead = " " * indent + key
+    beside = f"  {entry.beside}" if entry.beside else ""
+    inner_indent = indent + _INDENT
     if isinstance(value, Scalar):
-        first, *more = _format_scalar_lines(value, lead, indent + 2)
-        return above, [first + beside, *more]
+        first_line, *more_lines = _format_scalar_lines(value, lead, inner_indent)
+        return above, [first_line + beside, *more_lines]
     if not value.entries:
         return above + value.tail, [f"{lead} {'{}' if value.is_map else '[]'}{beside}"]
-    line = f"{lead} {_format_in_brackets(value)}" if _fits_brackets(value) else ""
-    if line and len(line) <= WIDTH:
-        return above, [line + beside]
+    if _fits_brackets(value):
+        line = f"{lead} {_format_in_brackets(value)}"
+        if len(line) <= WIDTH:
+            return above, [line + beside]
     if entry.key is not None:
-        return above, [lead + beside, *_format_block(value, indent + 2)]
-    above += [entry.beside] if entry.beside else []
-    hoisted, value.entries[0].before = value.entries[0].before, []
-    first, *more = _format_block(value, indent + 2)
-    return above + hoisted, [f"{lead} {first.lstrip()}", *more]
+        return above, [lead + beside, *_format_block(value, inner_indent)]
+    # An item of a list begins on the line of its dash, which leaves no room for comments there.
+    if entry.beside:
+        above.append(entry.beside)
+    above += value.entries[0].before
+    value.entries[0].before = []
+    first_line, *more_lines = _format_block(value, inner_indent)
+    return above, [f"{lead} {first_line.lstrip()}", *more_lines]
 
 
 def _fits_brackets(value: Scalar | Collection, *, in_list: bool = False) -> bool:
     """Return whether a value may go in brackets: no comments, multi-line text or list of maps."""
     if isinstance(value, Scalar):
+        # An empty item would vanish: [a, , b] is no YAML.
         return "\n" not in value.text and bool(value.text or value.quoted or not in_list)
     if value.spread or value.tail:
         return False
     if not value.is_map and any(_is_map(entry.value) for entry in value.entries):
         return False
-    return all(
-        _fits_brackets(entry.value, in_list=not value.is_map)
-        and not entry.beside
-        and not any(entry.before)
-        for entry in value.entries
+    has_comments = any(entry.beside or any(entry.before) for entry in value.entries)
+    return not has_comments and all(
+        _fits_brackets(entry.value, in_list=not value.is_map) for entry in value.entries
     )
 
 
@@ -128,19 +133,29 @@ def _format_pair(entry: Entry) -> str:
 
 def _format_scalar_lines(scalar: Scalar, lead: str, indent: int) -> list[str]:
     """Return text after its key: on the same line, folded below it, or line by line."""
-    line = f"{lead} {format_scalar(scalar, in_brackets=False)}".rstrip()
-    seen = all(sign == "\n" or _escape(sign) == sign for sign in scalar.text)
-    simple = scalar.text and seen and _emitter.analyze_scalar(scalar.text).allow_block
-    if not simple or (len(line) <= WIDTH and "\n" not in scalar.text):
-        return [line]
+    text = scalar.text
+    single_line = f"{lead} {format_scalar(scalar, in_brackets=False)}".rstrip()
+    has_line_ends = "\n" in text
+    if not text or (len(single_line) <= WIDTH and not has_line_ends):
+        return [single_line]
+    # Invisible characters need escapes, which only quoted text on one line has.
+    is_visible = all(sign == "\n" or _escape(sign) == sign for sign in text)
+    if not is_visible or not _emitter.analyze_scalar(text).allow_block:
+        return [single_line]
     margin = " " * indent
-    if "\n" in scalar.text:
-        own = scalar.text.split("\n")
-        if any(one != one.strip() for one in own):
-            return [line]
-        return [f"{lead} |-", *(margin + one if one else "" for one in own)]
-    folded = list(_fold(scalar.text, WIDTH - indent))
-    return [f"{lead} >-", *(margin + one for one in folded)] if len(folded) > 1 else [line]
+    if has_line_ends:
+        text_lines = text.split("\n")
+        # Blanks at the edges of lines are lost, or taken for the margin.
+        if any(text_line != text_line.strip() for text_line in text_lines):
+            return [single_line]
+        return [
+            f"{lead} |-",
+            *(margin + text_line if text_line else "" for text_line in text_lines),
+        ]
+    folded_lines = list(_fold(text, WIDTH - indent))
+    if len(folded_lines) == 1:
+        return [single_line]
+    return [f"{lead} >-", *(margin + folded_line for folded_line in folded_lines)]
 
 
 def _fold(text: str, width: int) -> Iterator[str]:

@@ -85,11 +85,13 @@ class _Walk:
         self.seen: set[int] = set()
 
     def value(self, node: yaml.Node, path: tuple[Key, ...]) -> Any:
+        """Return a node's value. Raises ChipFileError for an alias, a tag or too many values."""
         place = _place(node.start_mark)
         self.located.values[path] = place
         self.count += 1
         if self.count > MOST_VALUES:
             raise _build_fault(self.name, place, "too many values", f"at most {MOST_VALUES}")
+        # An alias composes to the node it repeats; nested aliases grow a short file to gigabytes.
         if id(node) in self.seen:
             raise _build_fault(
                 self.name, place, "an alias (*name)", "the value itself, written out"
@@ -102,7 +104,7 @@ class _Walk:
         if isinstance(node, yaml.MappingNode):
             return self._construct_mapping(node, path)
         if isinstance(node, yaml.SequenceNode):
-            return [self.value(item, (*path, i)) for i, item in enumerate(node.value)]
+            return [self.value(item, (*path, index)) for index, item in enumerate(node.value)]
         return node.value
 
     def _construct_mapping(self, node: yaml.MappingNode, path: tuple[Key, ...]) -> dict[str, Any]:
@@ -115,9 +117,9 @@ class _Walk:
                 raise _build_fault(
                     self.name, place, "a list or map as a key", "a plain word as key"
                 )
-            if key in mapping:
-                first = self.located.keys[(*path, key)][0]
-                found_text = f"'{key}' again, first in line {first}"
+            if key in mapping:  # YAML readers would silently keep the last value
+                first_line, _ = self.located.keys[(*path, key)]
+                found_text = f"'{key}' again, first in line {first_line}"
                 raise _build_fault(self.name, place, found_text, "each key once")
             self.located.keys[(*path, key)] = place
             mapping[key] = self.value(value_node, (*path, key))
@@ -145,11 +147,11 @@ def _decode(data: bytes, name: str, what: str) -> str:
         indent = len(content) - len(content.lstrip(" \t"))
         if "\t" in content[:indent]:
             raise _build_fault(name, (line, content.index("\t") + 1), "a tab", "spaces to indent")
-        bad = _CONTROL.search(content)
-        if bad is not None:
-            found_text = f"the control character 0x{ord(bad[0]):02x}"
+        control = _CONTROL.search(content)
+        if control is not None:
+            found_text = f"the control character 0x{ord(control[0]):02x}"
             raise _build_fault(
-                name, (line, bad.start() + 1), found_text, "text; this looks like a binary file"
+                name, (line, control.start() + 1), found_text, "text; this looks like a binary file"
             )
     return text
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
