@@ -80,17 +80,22 @@ def _capture_of(
     name: str,
     interval_s: float | None,
 ) -> Capture:
-    """Return the capture of arrays, of which those of one element are figures beside the rest."""
-    single = {key: array for key, array in arrays.items() if array.size == 1}
-    figures = {
-        **figures,
-        **{k: float(a.item()) for k, a in single.items() if a.dtype.kind in "fiu"},
+    """Return the capture of the arrays in a file; those of one element are figures, as an interval.
+
+    Raises CaptureError.
+    """
+    single_figures = {
+        key: float(array.item())
+        for key, array in arrays.items()
+        if array.size == 1 and array.dtype.kind in "fiu"
     }
-    larger = {key: array for key, array in arrays.items() if array.size > 1}
-    only = next(iter(larger.values())) if len(larger) == 1 else None
-    if only is not None and only.ndim == 2 and min(only.shape) > 1:
-        larger = split_table(only, name)
-    return make_capture(larger, figures, name, interval_s)
+    samples = {key: array for key, array in arrays.items() if array.size > 1}
+    # One array of two dimensions is a table: its columns are time and channels.
+    if len(samples) == 1:
+        (table,) = samples.values()
+        if table.ndim == 2 and min(table.shape) > 1:
+            samples = split_table(table, name)
+    return make_capture(samples, {**figures, **single_figures}, name, interval_s)
 
 
 def read_matlab(data: bytes, name: str, interval_s: float | None, most_bytes: int) -> Capture:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -37,7 +37,7 @@ class Column:
     name: str = ""
     unit: str = ""
     """Plain spelling of the unit; empty when the heading names none."""
-    strange: str = ""
+    unknown_unit: str = ""
     """Text in the place of a unit that looks like one and is not known."""
 
     @property
@@ -67,27 +67,47 @@ class Column:
 
 
 def read_columns(lines: Sequence[str], dialect: Dialect) -> tuple[Column, ...]:
-    """Return the columns as the lines above the numbers name them, the nearest line first."""
-    blank = ("",) * len(dialect.columns)
-    names, units, strange = blank, blank, blank
-    near = [line[:_LONGEST_LINE] for line in lines if line.strip()][-_LINES_ABOVE:]
-    for line in reversed(near):
-        cells = _split_headings(line, dialect)
-        if cells is None or is_setting(line, dialect.delimiter):
-            continue
-        bare = tuple(parse_unit(cell.strip("()[] ")) for cell in cells)
-        if any(bare) and all(unit or not cell for unit, cell in zip(bare, cells, strict=True)):
-            units = units if any(units) else bare
-        elif _may_be_names(cells, dialect):
-            parts = [_split_heading(cell) for cell in cells]
-            names = tuple(name[:_LONGEST_NAME] for name, _, _ in parts)
-            inner = tuple(unit for _, unit, _ in parts)
-            units = tuple(below or own for below, own in zip(units, inner, strict=True))
-            strange = tuple(
-                "" if unit else odd for unit, (_, _, odd) in zip(units, parts, strict=True)
+    """Return name and unit of each column of numbers, from the headings above them.
+
+    Headings are a line of names, which may have units beside them (``CH1 [mV]``), or a line of
+    names over a line of units. A column without a heading has an empty name and unit.
+    """
+    units_below = ("",) * len(dialect.columns)
+    for headings in _list_heading_lines(lines, dialect):
+        units = tuple(parse_unit(heading.strip("()[] ")) for heading in headings)
+        if _are_units_alone(headings, units):
+            # Of two lines of units, the one nearer to the numbers holds.
+            units_below = units_below if any(units_below) else units
+        elif _may_be_names(headings, dialect):
+            # Text further up than the names describes the record, not its columns.
+            return tuple(
+                _build_column(heading, unit)
+                for heading, unit in zip(headings, units_below, strict=True)
             )
-            break
-    return tuple(Column(*three) for three in zip(names, units, strange, strict=True))
+    return tuple(Column(unit=unit) for unit in units_below)
+
+
+def _list_heading_lines(lines: Sequence[str], dialect: Dialect) -> Iterator[tuple[str, ...]]:
+    """Yield the text above each column, from each line that may be headings, the nearest first."""
+    written_lines = [line[:_LONGEST_LINE] for line in lines if line.strip()]
+    for line in reversed(written_lines[-_LINES_ABOVE:]):
+        headings = _split_headings(line, dialect)
+        if headings is not None and not is_setting(line, dialect.delimiter):
+            yield headings
+
+
+def _are_units_alone(headings: Sequence[str], units: Sequence[str]) -> bool:
+    """Return whether every heading that is not blank is a known unit; False if all are blank."""
+    return any(units) and all(
+        unit or not heading for unit, heading in zip(units, headings, strict=True)
+    )
+
+
+def _build_column(heading: str, unit_below: str) -> Column:
+    """Return the column of a heading; a unit in the line below replaces its own."""
+    name, own_unit, unknown_unit = _split_heading(heading)
+    unit = unit_below or own_unit
+    return Column(name[:_LONGEST_NAME], unit, "" if unit else unknown_unit)
 
 
 def count_headings(lines: Sequence[str], dialect: Dialect) -> int:
@@ -103,7 +123,8 @@ def is_general_word(name: str) -> bool:
 
 def _split_headings(line: str, dialect: Dialect) -> tuple[str, ...] | None:
     """Return the heading above each column of numbers; None where a line has too few."""
-    line = line.strip(" \n\r").lstrip(_REMARK_SIGNS) if line.strip()[:1] in _REMARK_SIGNS else line
+    if line.strip()[:1] in _REMARK_SIGNS:
+        line = line.strip(" \n\r").lstrip(_REMARK_SIGNS)
     count, last = len(dialect.columns), dialect.columns[-1]
     if dialect.delimiter is None:
         # Names may have blanks inside: columns are further apart, or each ends with its unit.
@@ -111,29 +132,38 @@ def _split_headings(line: str, dialect: Dialect) -> tuple[str, ...] | None:
         fields = next((split for split in splits if len(split) > last), line.split())
     else:
         fields = dialect.split_fields(line)
+        # Blank fields at the end of a line count too: a last column may have no heading.
         fields += [""] * (line.count(dialect.delimiter) + 1 - len(fields))
     if len(fields) > last:
         return tuple(fields[column] for column in dialect.columns)
-    fields = [*fields[:-1], *filter(None, fields[-1:])]
-    if len(fields) == count - 1 and dialect.columns == tuple(range(count)) and count > 1:
-        return ("", *fields)  # rows begin with a number that has no heading
+    if fields and not fields[-1]:
+        fields = fields[:-1]
+    # Rows may begin with a number that has no heading.
+    are_all_columns = dialect.columns == tuple(range(count))
+    if len(fields) == count - 1 and are_all_columns and count > 1:
+        return ("", *fields)
     return None
 
 
 def _may_be_names(cells: Sequence[str], dialect: Dialect) -> bool:
     """Return whether cells are names; a channel may be called by a number beside a named axis."""
-    is_number = [dialect.parse_number(cell) is not None for cell in cells]
-    axis = Column(_split_heading(cells[0])[0])
-    starts_with_axis = axis.is_time or axis.is_axis or axis.is_count
-    if any(is_number):
-        return starts_with_axis and all(is_number[1:]) and all(cell.isdigit() for cell in cells[1:])
+    first, *others = cells
+    if any(dialect.parse_number(cell) is not None for cell in cells):
+        axis = Column(_split_heading(first)[0])
+        starts_with_axis = axis.is_time or axis.is_axis or axis.is_count
+        are_numbers = all(dialect.parse_number(cell) is not None for cell in others)
+        return starts_with_axis and are_numbers and all(cell.isdigit() for cell in others)
+    # Text that begins like a number is a date, a time or a value, and no name.
     return any(cells) and not any(cell[:1].isdigit() or cell[:1] in "+-." for cell in cells if cell)
 
 
 def _split_heading(cell: str) -> tuple[str, str, str]:
-    """Return name, unit and unknown unit of ``Time (ms)``, ``CH1 [mV]`` or ``time_us``."""
+    """Return name, unit and unknown unit of ``Time (ms)``, ``CH1 [mV]`` or ``time_us``.
+
+    A heading that is a unit and nothing else is its own name; texts that it lacks are empty.
+    """
     cell = cell.strip().lstrip("#").strip()
-    strange = ""
+    unknown_unit = ""
     for pattern in (_IN_BRACKETS, _LAST_WORD):
         match = pattern.match(cell)
         unit = parse_unit(match["unit"]) if match else ""
@@ -141,5 +171,7 @@ def _split_heading(cell: str) -> tuple[str, str, str]:
         if match and unit and (pattern is _IN_BRACKETS or unit in {**SECONDS, **VOLTS}):
             return match["name"].strip(), unit, ""
         if match and pattern is _IN_BRACKETS and may_be_a_unit(match["unit"]):
-            strange = match["unit"]
-    return cell, parse_unit(cell) if not strange else "", strange
+            unknown_unit = match["unit"]
+    if unknown_unit:
+        return cell, "", unknown_unit
+    return cell, parse_unit(cell), ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -116,24 +116,29 @@ class Settings:
 
 
 def _keep_different(values: Sequence[float]) -> tuple[float, ...]:
-    kept: list[float] = []
+    """Return the values without those that only repeat an earlier one."""
+    different: list[float] = []
     for value in values:
-        if all(abs(value - one) > _SAME * one for one in kept):
-            kept.append(value)
-    return tuple(kept)
+        if all(abs(value - earlier) > _SAME * earlier for earlier in different):
+            different.append(value)
+    return tuple(different)
 
 
 def is_setting(line: str, delimiter: str | None) -> bool:
     """Return whether a line above the numbers states a setting, and names no columns."""
+    # A colon or an equals sign is between a label and its value, never between headings.
     if ":" in line or "=" in line:
         return True
-    cells = [cell.strip(' \t\r\n"') for cell in line.replace("_", " ").split(delimiter)]
+    plain_line = line.replace("_", " ")
     # A line that begins with the word source may name the channels over their columns.
-    states_word = any(word.match(line.replace("_", " ")) for word in (_X_UNIT, _Y_UNIT, _FORMAT))
+    if any(setting.match(plain_line) for setting in (_X_UNIT, _Y_UNIT, _FORMAT)):
+        return True
+    cells = [cell.strip(' \t\r\n"') for cell in plain_line.split(delimiter)]
+    # Labels alone have their figures in the line below.
+    if all(_find_label(cell) is not None for cell in cells if cell):
+        return True
     has_figure = any(re.match(_VALUE, cell, re.IGNORECASE) for cell in cells)
-    states_figure = has_figure and any(p.search(" ".join(cells)) for p in _PATTERNS.values())
-    only_labels = all(_find_label(cell) is not None for cell in cells if cell)
-    return states_word or states_figure or only_labels
+    return has_figure and any(label.search(" ".join(cells)) for label in _PATTERNS.values())
 
 
 def _find_label(cell: str) -> str | None:
@@ -142,46 +147,77 @@ def _find_label(cell: str) -> str | None:
 
 
 def read_settings(lines: Sequence[str], delimiter: str | None, *, comma: bool) -> Settings:
-    """Return the settings in the lines around the numbers; ``comma``: figures have one."""
-    figures: dict[str, list[Figure]] = {name: [] for name in _LABELS}
-    words: dict[re.Pattern[str], list[str]] = {}
-    above: list[str] = []
-    for line in (line[:_LONGEST_LINE] for line in lines):
-        plain = line.replace("_", " ")
-        for name, pattern in _PATTERNS.items():
-            for match in pattern.finditer(plain):
-                unit = match["unit"] or match["after"] or ""
-                figures[name].append(Figure(_parse_figure(match["value"], comma), unit.casefold()))
-        for pattern in (_X_UNIT, _Y_UNIT, _FORMAT, _SOURCE):
-            stated = (m["word"] for m in pattern.finditer(plain))
-            listed = (word for several in stated for word in re.split(r"[,;\t\"]+", several))
-            words.setdefault(pattern, []).extend(word for word in listed if word)
-        cells = [cell.strip().strip('"') for cell in line.split(delimiter)]
-        _take_figures_below(figures, above, cells, comma)
-        above = cells
+    """Return the settings that the lines around the numbers state.
+
+    A setting that no line states has no figures, an empty unit or no names. ``comma`` tells that
+    figures have a decimal comma.
+    """
+    short_lines = [line[:_LONGEST_LINE] for line in lines]
+    # Labels may be written with underscores in place of blanks: time_per_sample.
+    plain_lines = [line.replace("_", " ") for line in short_lines]
+    x_units = _list_units(plain_lines, _X_UNIT)
+    y_units = _list_units(plain_lines, _Y_UNIT)
+    formats = _list_words(plain_lines, _FORMAT)
     return Settings(
-        {name: tuple(of_name) for name, of_name in figures.items()},
-        next((unit for word in words.get(_X_UNIT, ()) if (unit := parse_unit(word))), ""),
-        tuple(unit for word in words.get(_Y_UNIT, ()) if (unit := parse_unit(word))),
-        _says_counts(words),
-        tuple(dict.fromkeys(words.get(_SOURCE, ()))),
+        figures=_collect_figures(short_lines, delimiter, comma),
+        x_unit=x_units[0] if x_units else "",
+        y_units=y_units,
+        holds_counts=STEPS in y_units or any(_COUNTS.fullmatch(word) for word in formats),
+        sources=tuple(dict.fromkeys(_list_words(plain_lines, _SOURCE))),
     )
 
 
-def _says_counts(words: dict[re.Pattern[str], list[str]]) -> bool:
-    formats = (_COUNTS.fullmatch(word) for word in words.get(_FORMAT, ()))
-    return any(formats) or any(parse_unit(word) == STEPS for word in words.get(_Y_UNIT, ()))
+def _list_words(lines: Sequence[str], setting: re.Pattern[str]) -> list[str]:
+    """Return the words that a setting has in the lines, those of several channels apart."""
+    words: list[str] = []
+    for line in lines:
+        for match in setting.finditer(line):
+            words.extend(word for word in re.split(r"[,;\t\"]+", match["word"]) if word)
+    return words
 
 
-def _take_figures_below(
-    figures: dict[str, list[Figure]], labels: Sequence[str], cells: Sequence[str], comma: bool
-) -> None:
-    """Take settings whose label is in one line and whose figure is below it in the next."""
+def _list_units(lines: Sequence[str], setting: re.Pattern[str]) -> tuple[str, ...]:
+    """Return the plain spelling of the units that a setting has; unknown ones are left out."""
+    units = [parse_unit(word) for word in _list_words(lines, setting)]
+    return tuple(unit for unit in units if unit)
+
+
+def _collect_figures(
+    lines: Sequence[str], delimiter: str | None, comma: bool
+) -> dict[str, tuple[Figure, ...]]:
+    """Return the figures of every known setting, in the order of the lines; empty where none is."""
+    figures: dict[str, list[Figure]] = {name: [] for name in _LABELS}
+    cells_above: list[str] = []
+    for line in lines:
+        for name, figure in _find_figures(line.replace("_", " "), comma):
+            figures[name].append(figure)
+        cells = [cell.strip().strip('"') for cell in line.split(delimiter)]
+        # Some instruments write a line of labels, and their figures in the line below.
+        for name, figure in _find_figures_below(cells_above, cells, comma):
+            figures[name].append(figure)
+        cells_above = cells
+    return {name: tuple(stated) for name, stated in figures.items()}
+
+
+def _find_figures(line: str, comma: bool) -> Iterator[tuple[str, Figure]]:
+    """Yield each setting in a line, by name, with the figure that follows its label."""
+    for name, pattern in _PATTERNS.items():
+        for match in pattern.finditer(line):
+            # The unit is between label and figure, or after the figure.
+            unit = match["unit"] or match["after"] or ""
+            yield name, Figure(_parse_figure(match["value"], comma), unit.casefold())
+
+
+def _find_figures_below(
+    labels: Sequence[str], cells: Sequence[str], comma: bool
+) -> Iterator[tuple[str, Figure]]:
+    """Yield each setting whose label is in one line and whose figure is below it in the next."""
     for label, cell in zip(labels, cells, strict=False):
         name = _find_label(label.replace("_", " "))
         if name is not None and re.fullmatch(_VALUE, cell, re.IGNORECASE):
-            figures[name].append(Figure(_parse_figure(cell, comma), ""))
+            yield name, Figure(_parse_figure(cell, comma), "")
 
 
 def _parse_figure(value: str, comma: bool) -> float:
+    """Return a figure; without decimal commas, a comma ends it."""
     return float(value.replace(",", ".") if comma else value.split(",")[0])

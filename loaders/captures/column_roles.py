@@ -38,46 +38,78 @@ def tell_roles(
 ) -> Roles:
     """Return the role of each column, by its heading, else by its figures.
 
+    ``interval_s`` is the sample interval from elsewhere, None where there is none.
     Raises CaptureError for two time columns that differ.
     """
+    counts: set[int] = set()
+    times: list[int] = []
+    # A single column is the channel, whatever its heading.
+    if len(values) > 1:
+        counts, times = _choose_axis_columns(columns, values, settings, interval_s)
+        times += _find_repeated_times(columns, values, times)
+    if any(not np.array_equal(values[n], values[times[0]]) for n in times[1:]):
+        raise place.error_at(0, "two time columns that differ", "one time for each line")
+    remaining = [n for n in range(len(values)) if n not in counts and n not in times]
+    columns_with_units = list(columns)
+    for channel, n in enumerate(remaining):
+        # The unit in a heading goes before that of the settings.
+        unit = columns[n].unit or settings.find_y_unit(channel, len(remaining))
+        columns_with_units[n] = replace(columns[n], unit=unit)
+    return Roles(
+        time=times[0] if times else None,
+        channels=tuple(n for n in remaining if not columns_with_units[n].is_other),
+        others=tuple(n for n in remaining if columns_with_units[n].is_other),
+        columns=tuple(columns_with_units),
+    )
+
+
+def _choose_axis_columns(
+    columns: Sequence[Column],
+    values: Sequence[Samples],
+    settings: Settings,
+    interval_s: float | None,
+) -> tuple[set[int], list[int]]:
+    """Return the indices of the columns of sample numbers, and of those of time; maybe none."""
     counts = {n for n, column in enumerate(columns) if column.is_count}
-    times = [
-        n for n, column in enumerate(columns) if column.is_time or bool(column.strange and n == 0)
-    ]
-    if len(values) == 1:
-        counts, times = set(), []
-    has_start = bool(settings.intervals_s or settings.rate_intervals_s)
-    if times and has_start and _counts_up(values[times[0]]) and not columns[times[0]].unit:
-        counts.add(times.pop(0))  # called time, but samples are numbered
-    if not times and 0 not in counts and len(values) > 1:
+    times = [n for n, column in enumerate(columns) if column.is_time]
+    # A first column in an unknown unit is time too: its unit is refused where times are read.
+    if columns[0].unknown_unit and 0 not in times:
+        times.insert(0, 0)
+    states_interval = bool(settings.intervals_s or settings.rate_intervals_s)
+    # A column called time may only number the samples; the stated interval then gives the times.
+    if times and states_interval and not columns[times[0]].unit and _counts_up(values[times[0]]):
+        counts.add(times.pop(0))
+    is_first_open = 0 not in times and 0 not in counts
+    if is_first_open and not times:
         role = _tell_first(columns[0], values, interval_s)
-        times += [0] * (role == "time")
-        counts |= {0} if role == "count" else set()
-    elif times and 0 not in (*times, *counts) and not columns[0].name and len(values) > 2:
-        counts |= {0} if _counts_up(values[0]) else set()  # numbered rows without a heading
-    if times:  # without headings, the same times may be written again for another channel
-        again = (n for n, column in enumerate(columns) if not column.name and n not in times)
-        times += [n for n in again if np.array_equal(values[n], values[times[0]])]
-    for n in times[1:]:
-        if not np.array_equal(values[n], values[times[0]]):
-            raise place.error_at(0, "two time columns that differ", "one time for each line")
-    rest = [n for n in range(len(values)) if n not in counts and n not in times]
-    units = [settings.find_y_unit(place, len(rest)) for place in range(len(rest))]
-    known = list(columns)
-    for n, unit in zip(rest, units, strict=True):
-        known[n] = replace(columns[n], unit=columns[n].unit or unit)
-    others = tuple(n for n in rest if known[n].is_other)
-    channels = tuple(n for n in rest if n not in others)
-    return Roles(times[0] if times else None, channels, others, tuple(known))
+        if role == "time":
+            times.append(0)
+        elif role == "count":
+            counts.add(0)
+    # Rows may be numbered in a column without a heading, beside time and a channel.
+    elif is_first_open and not columns[0].name and len(values) > 2 and _counts_up(values[0]):
+        counts.add(0)
+    return counts, times
+
+
+def _find_repeated_times(
+    columns: Sequence[Column], values: Sequence[Samples], times: Sequence[int]
+) -> list[int]:
+    """Return the columns without a heading that repeat the times, one for each other channel."""
+    if not times:
+        return []
+    unnamed = [n for n, column in enumerate(columns) if not column.name and n not in times]
+    return [n for n in unnamed if np.array_equal(values[n], values[times[0]])]
 
 
 def _tell_first(column: Column, values: Sequence[Samples], interval_s: float | None) -> str:
-    """Return whether a first column without a telling heading is time, count or volts."""
+    """Return ``time``, ``count`` or ``volts`` for a first column without a heading that says so."""
     first = values[0]
     if column.is_volts or column.is_other:
         return "volts"
     if _counts_up(first):
         return "count"
+    # Without an interval from elsewhere nothing else can be the time.
     if interval_s is None or column.is_axis:
         return "time"
     steps = np.diff(first[:_EXAMINED])

@@ -17,12 +17,15 @@ _MICRO_IN: Final = {
     "cp932": rb"\x83\xca",
     "gb18030": rb"\xa6\xcc",
 }
+_WESTERN: Final = "cp1252"
 _HEADER_BYTES: Final = 20_000
 _TRUE_MINUS: Final = "\N{MINUS SIGN}".encode()
 _QUOTED_LINE: Final = re.compile(rb'"[^"\n]*"(?:,"[^"\n]*")+,?\r?')
 _CELL: Final = re.compile(r"\s*([+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?)\s*([a-zA-Zµμ]+)\s*")
 _EXAMINED: Final = 20  # lines that tell how all are written
+_EXAMINED_BYTES: Final = 200 * _EXAMINED
 _LONG_LINE: Final = 30  # fields of a line that is a channel of its own
+_MOST_CHANNEL_LINES: Final = 5 * _EXAMINED
 
 
 def convert_to_utf8(data: bytes) -> bytes:
@@ -49,17 +52,16 @@ def _recode(data: bytes) -> bytes:
     try:
         data.decode()
     except UnicodeDecodeError:
-        head = data[:_HEADER_BYTES]
-        page = next(
-            (
-                page
-                for page, micro in _MICRO_IN.items()
-                if re.search(rb"(?<![A-Za-z])" + micro + rb"[sSV](?![A-Za-z])", head)
-            ),
-            "cp1252",
-        )
-        return data.decode(page, errors="replace").encode()
+        return data.decode(_find_code_page(data[:_HEADER_BYTES]), errors="replace").encode()
     return data
+
+
+def _find_code_page(header: bytes) -> str:
+    """Return the code page in which a heading has a micro sign before s or V; else Western."""
+    for code_page, micro in _MICRO_IN.items():
+        if re.search(rb"(?<![A-Za-z])" + micro + rb"[sSV](?![A-Za-z])", header):
+            return code_page
+    return _WESTERN
 
 
 def simplify_cells(text: bytes) -> bytes:
@@ -67,13 +69,16 @@ def simplify_cells(text: bytes) -> bytes:
 
     Text that has none of these is returned as it is.
     """
-    lines = text[: _EXAMINED * 200].split(b"\n")[:-1] or [text]
-    last = [line for line in lines if line.strip()][-_EXAMINED:]
-    if last and all(_QUOTED_LINE.fullmatch(line) for line in last):
+    # The last line of the excerpt may be cut off.
+    whole_lines = text[:_EXAMINED_BYTES].split(b"\n")[:-1] or [text]
+    examined = [line for line in whole_lines if line.strip()][-_EXAMINED:]
+    if examined and all(_QUOTED_LINE.fullmatch(line) for line in examined):
         text = text.replace(b'","', b'";"')
-    if last and all(_has_units(line.decode(errors="replace")) for line in last[1:]) and last[1:]:
+    # The first line may be the headings.
+    rows = [line.decode(errors="replace") for line in examined[1:]]
+    if rows and all(_has_units(row) for row in rows):
         return _strip_units(text)
-    return _stand_up(text)
+    return _transpose_channels(text)
 
 
 def _split(line: str) -> list[str]:
@@ -91,19 +96,21 @@ def _has_units(line: str) -> bool:
 
 
 def _strip_units(text: bytes) -> bytes:
-    """Return the text with numbers in seconds and volts, and headings that say so."""
+    """Return the text with numbers in seconds and volts, and a line of these units above them."""
     rows: list[str] = []
     for line in text.decode(errors="replace").splitlines():
         if not line.strip() or not _has_units(line):
             rows.append(line)
             continue
         separator = _find_separator(line)
-        cells = [_CELL.fullmatch(cell) for cell in _split(line)]
-        units = [parse_unit(cell[2]) for cell in cells if cell]
-        figures = [float(cell[1].replace(",", ".")) for cell in cells if cell]
+        cells = [cell for cell in map(_CELL.fullmatch, _split(line)) if cell]
+        units = [parse_unit(cell[2]) for cell in cells]
+        # The line of units is needed once, above the first numbers.
         if not any(_is_units_line(row) for row in rows):
             rows.append(separator.join("s" if unit in SECONDS else "V" for unit in units))
-        scaled = [f * {**SECONDS, **VOLTS}[unit] for f, unit in zip(figures, units, strict=True)]
+        figures = [float(cell[1].replace(",", ".")) for cell in cells]
+        factors = [{**SECONDS, **VOLTS}[unit] for unit in units]
+        scaled = [figure * factor for figure, factor in zip(figures, factors, strict=True)]
         rows.append(separator.join(f"{value:.12g}" for value in scaled))
     return ("\n".join(rows) + "\n").encode()
 
@@ -112,27 +119,31 @@ def _is_units_line(row: str) -> bool:
     return all(cell in ("s", "V") for cell in _split(row))
 
 
-def _stand_up(text: bytes) -> bytes:
-    """Return text whose channels are a long line each with a line for each sample instead."""
-    newline_count = text.count(b"\n", 0, len(text))
-    if not newline_count or len(text) < newline_count * _LONG_LINE or newline_count > _EXAMINED * 5:
+def _transpose_channels(text: bytes) -> bytes:
+    """Return text with a line for each sample, where each channel is one long line.
+
+    Other text, and channels of different lengths, are returned as they are.
+    """
+    line_count = text.count(b"\n")
+    has_long_lines = line_count > 0 and len(text) >= line_count * _LONG_LINE
+    if not has_long_lines or line_count > _MOST_CHANNEL_LINES:
         return text
-    above: list[str] = []
-    columns: list[tuple[str, list[str]]] = []
+    lines_above: list[str] = []
+    channels: list[tuple[str, list[str]]] = []  # name and samples
     for line in text.decode(errors="replace").splitlines():
         first, *cells = _split(line)
-        is_channel = len(cells) >= _LONG_LINE and all(_is_number(cell) for cell in cells)
-        if is_channel:
-            named = not _is_number(first)
-            columns.append((first, cells) if named else ("", [first, *cells]))
+        if len(cells) < _LONG_LINE or not all(_is_number(cell) for cell in cells):
+            lines_above.append(line)
+        elif _is_number(first):
+            channels.append(("", [first, *cells]))
         else:
-            above.append(line)
-    if not columns or len({len(cells) for _, cells in columns}) != 1:
+            channels.append((first, cells))
+    names = [name for name, _ in channels]
+    samples = [cells for _, cells in channels]
+    if len({len(cells) for cells in samples}) != 1:
         return text
-    separator = "\t"
-    rows = [separator.join(row) for row in zip(*(cells for _, cells in columns), strict=True)]
-    names = separator.join(name for name, _ in columns)
-    return "\n".join([*above, names, *rows, ""]).encode()
+    rows = ["\t".join(row) for row in zip(*samples, strict=True)]
+    return "\n".join([*lines_above, "\t".join(names), *rows, ""]).encode()
 
 
 def _is_number(cell: str) -> bool:

@@ -22,21 +22,29 @@ def find_numbers(text: bytes, dialect: Dialect) -> tuple[int, int]:
 
     Lines of numbers with settings beside them count where they lead to lines of numbers alone.
     """
-    first: int | None = None
-    position, may_have_beside = 0, len(dialect.columns) > 1 or dialect.columns[0] > 0
+    start = _find_start(text, dialect)
+    return start, find_end(text, start, dialect)
+
+
+def _find_start(text: bytes, dialect: Dialect) -> int:
+    """Return the byte offset of the first line of numbers; 0 when there is none."""
+    # A number at the start of a line of text does not make it a line of samples.
+    may_have_settings_beside = len(dialect.columns) > 1 or dialect.columns[0] > 0
+    first_beside: int | None = None  # the first of the lines with settings beside them
+    position = 0
     while position < len(text):
-        end = text.find(b"\n", position)
-        end = len(text) if end < 0 else end
+        newline = text.find(b"\n", position)
+        end = len(text) if newline < 0 else newline
         line = decode_line(text[position:end])
         if dialect.holds_numbers(line):
-            first = position if first is None else first
-            break
-        if may_have_beside and dialect.holds_numbers(line, beside=True):
-            first = position if first is None else first
+            return position if first_beside is None else first_beside
+        if may_have_settings_beside and dialect.holds_numbers(line, beside=True):
+            first_beside = position if first_beside is None else first_beside
         elif line.strip():
-            first = None
+            # Another text below numbers: those above were settings themselves.
+            first_beside = None
         position = end + 1
-    return first or 0, find_end(text, first or 0, dialect)
+    return first_beside or 0
 
 
 def find_end(text: bytes, start: int, dialect: Dialect) -> int:

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from .capture import FEWEST_SAMPLES, MOST_BYTES, Capture, Samples
+from .capture import FEWEST_SAMPLES, MOST_BYTES, Capture, CaptureError, Samples
 from .capture_header import Column, count_headings, is_general_word, read_columns
 from .capture_settings import Settings, read_settings
 from .capture_units import SECONDS, print_unit
@@ -113,35 +113,44 @@ def _assemble(
     dialect: Dialect,
     place: ReadingPlace,
 ) -> Capture:
-    """Return the capture, with time and sample numbers told from the channels."""
+    """Return the capture, with time and sample numbers told from the channels.
+
+    ``outside_s`` is the sample interval from outside the file. Raises CaptureError.
+    """
     values = list(table.T)
-    stated = (*settings.intervals_s, *settings.rate_intervals_s)
-    roles = tell_roles(columns, values, settings, stated[0] if stated else outside_s, place)
-    columns = roles.columns
+    stated_s = (*settings.intervals_s, *settings.rate_intervals_s)
+    roles = tell_roles(columns, values, settings, stated_s[0] if stated_s else outside_s, place)
     if not roles.channels:
-        units = ", ".join(
-            f"{columns[n].name or 'a column'} in {print_unit(columns[n].unit)}"
-            for n in roles.others
-        )
-        raise place.error_at(0, units or "no column of volts", "a channel in volts")
-    names = _name_channels(columns, roles, settings)
-    axis = _lay_in_time(values, columns, roles, settings, outside_s, dialect, place)
-    remarks = [
-        *axis.remarks,
-        *_remark_on_others(columns, roles),
-        *_remark_on_length(table, settings),
-    ]
-    channels = []
-    for n, column in enumerate(roles.channels):
-        position = (n, len(roles.channels))
-        scale = find_scale(names[n], columns[column], values[column], settings, position, place)
-        channels.append(scale.convert(values[column]))
-        remarks += scale.remarks
+        raise _explain_no_channel(roles, place)
+    names = _name_channels(roles.columns, roles, settings)
+    axis = _lay_in_time(values, roles.columns, roles, settings, outside_s, dialect, place)
+    channels: list[Samples] = []
+    scale_remarks: list[str] = []
+    for index, column in enumerate(roles.channels):
+        position = (index, len(roles.channels))
+        heading, samples = roles.columns[column], values[column]
+        scale = find_scale(names[index], heading, samples, settings, position, place)
+        channels.append(scale.convert(samples))
+        scale_remarks += scale.remarks
+    # Checked after all scales: an unclear unit explains an impossible value.
     check_interval(axis.interval_s, place)
     for volts in channels:
         check_volts(volts, place)
     t_s = axis.start_s + axis.interval_s * np.arange(len(table), dtype=np.float64)
-    return Capture(t_s, tuple(channels), axis.interval_s, names, tuple(remarks))
+    remarks = (
+        *axis.remarks,
+        *_remark_on_others(roles.columns, roles),
+        *_remark_on_length(table, settings),
+        *scale_remarks,
+    )
+    return Capture(t_s, tuple(channels), axis.interval_s, names, remarks)
+
+
+def _explain_no_channel(roles: Roles, place: ReadingPlace) -> CaptureError:
+    """Return the error of a capture without a column of volts, with the units that it has."""
+    columns = [roles.columns[n] for n in roles.others]
+    units = [f"{column.name or 'a column'} in {print_unit(column.unit)}" for column in columns]
+    return place.error_at(0, ", ".join(units) or "no column of volts", "a channel in volts")
 
 
 def _lay_in_time(
@@ -164,8 +173,8 @@ def _lay_in_time(
             raise place.error_at(0, "volts without time", expected, _INTERVAL_LINE)
         return TimeAxis(settings.start_s or 0.0, interval_s)
     column = columns[roles.time]
-    if column.strange:
-        raise place.error_at(0, f"the unit '{column.strange}' of time", "s, ms, µs or ns")
+    if column.unknown_unit:
+        raise place.error_at(0, f"the unit '{column.unknown_unit}' of time", "s, ms, µs or ns")
     unit = column.unit or (settings.x_unit if settings.x_unit in SECONDS else "")
     seconds, time = SECONDS.get(unit, 1.0), roles.time
 

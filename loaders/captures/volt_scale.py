@@ -50,8 +50,8 @@ def find_scale(
 
     Raises CaptureError where its numbers are not volts and nothing says how many volts they are.
     """
-    if column.strange:
-        raise place.error_at(0, f"the unit '{column.strange}' of {name}", "V, mV or µV")
+    if column.unknown_unit:
+        raise place.error_at(0, f"the unit '{column.unknown_unit}' of {name}", "V, mV or µV")
     if column.unit == DIVISIONS:
         return _scale_divisions(name, settings, channel, place)
     if column.unit == STEPS or settings.holds_counts or settings.figures.get("volts_per_count"):
