@@ -16,6 +16,7 @@ from ...readings.checks import NoExpectation, check_pin
 from ...readings.places import find_test_point
 from ...readings.reading_syntax import PointReading, Taken
 from ...readings.verdict import PinVerdict
+from ..board.cloud import Hypothesis
 from ..deciding.across_parts import RESISTANCE, choose_part_to_cross
 from ..deciding.effort import Efforts
 from ..deciding.next_step import Step, next_steps
@@ -38,6 +39,7 @@ from .swapped_readings import MixUp, doubt_readings, find_mix_ups
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
 _ENOUGH: Final = 8  # readings of a set without symptoms, when no suspect is above _STANDS_OUT
+_FEEDING: Final = ("supply", "reference")
 _STANDS_OUT: Final = 0.3
 _FALLEN_TO: Final = 0.1  # of its chance before anything was read, for a thing that is cleared
 _HARDLY: Final = 1e-3  # and its chance at most
@@ -181,6 +183,7 @@ def _choose_steps(
         {result.ref for result in evidence.parts if result.is_good},
     )
     steps = order_by_complaint(board, steps, symptoms, readings_taken)
+    steps = _read_supplies_first(board, posterior, evidence, steps)
     # A part that was proved bad is replaced, and the set tried, before other faults are sought.
     repairs = [s for s in steps if s.kind == "repair" and s.thing in evidence.proved]
     if repairs and posterior.share_of(repairs[0].thing) >= _PROVED:
@@ -192,6 +195,43 @@ def _choose_steps(
     if is_quiet and not symptoms:
         return sorted(steps, key=lambda step: step.thing != NONE)
     return steps
+
+
+def _read_supplies_first(
+    board: KnownBoard, posterior: Posterior, evidence: Evidence, steps: list[Step]
+) -> list[Step]:
+    """Return the steps with the supply and the reference of a suspected stage or joint first.
+
+    Nobody exchanges a chip, or solders a joint, before they have been read. Common practice.
+    """
+    first = next(iter(steps), None)
+    if first is None or first.kind != "repair" or first.thing is None:
+        return steps
+    if first.thing[0] not in ("chip", "joint"):
+        return steps
+    way, _ = posterior.list_ways(first.thing)[0]
+    done = _list_done(board, evidence)
+    efforts = Efforts(board.chip)
+    readings = [
+        Step("measure", pin, "dc", None, efforts.estimate_measuring(pin, "dc"), 0.0)
+        for pin in _list_feeding_pins(board, way)
+        if (pin, "dc") not in done and pin in board.cloud.column and efforts.may_measure(pin)
+    ]
+    points = {(step.at, step.quantity) for step in readings}
+    return [*readings, *(step for step in steps if (step.at, step.quantity) not in points)]
+
+
+def _list_feeding_pins(board: KnownBoard, way: Hypothesis) -> list[str]:
+    """Return the supply and reference pins that the stages of a suspect name; without any, the
+    first supply."""
+    roles = {f"pin {pin.number}": pin.role for pin in board.chip.pins}
+    pins: list[str] = []
+    for block in board.chip.blocks:
+        ends = (*block.needs, *block.inputs)
+        if way.what == block.id or f"pin {way.what}" in (*ends, *block.outputs):
+            pins += [end for end in ends if roles.get(end) in _FEEDING]
+    first_supply = f"pin {board.chip.supplies[0].pins[0]}"
+    return [pin for pin in dict.fromkeys(pins or [first_supply]) if pin != f"pin {way.what}"]
 
 
 def _choose_part_to_cross(

@@ -1,4 +1,4 @@
-"""Diodes that clip a signal, and how a point reads when one of them no longer conducts.
+"""Diodes that clip a signal, and followers that nothing loads: the shapes that parts give signals.
 
 The good board's signal is stated as it is clipped. Without the diode it grows as far as its source
 brings it through the parts, as far as the chip's own protection lets it.
@@ -12,16 +12,18 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .devices import Diode
+from .devices import Diode, order_leads
 from .paths import Paths
 from .senders import carries_signal
-from .topology import GROUND
+from .topology import GROUND, Topology, find_carried
 
 Array = NDArray[Any]
 
 _CLOSE_V: Final = 0.5  # how near to the diode's limit a signal is held by it
 _CLOSE_SHARE: Final = 0.12
 _UNCLIPPED: Final = (1.25, 4.0)  # times the stated signal, where its source tells nothing
+_LEFT_UNLOADED: Final = (0.25, 0.7)  # of the signal, its peaks alone: common practice
+_TRANSISTOR_LEADS: Final = 3
 _PROTECTED_V: Final = 0.7  # beyond its supplies, a pin conducts
 
 
@@ -46,6 +48,43 @@ def compute_clipped_shares(paths: Paths) -> dict[str, Array]:
             for number in opening_faults:
                 share[boards.list_rows(number)] = _compute_unclipped_gain(paths, name, device.ref)
     return shares
+
+
+def compute_unloaded_shares(paths: Paths) -> dict[str, Array]:
+    """Return the share left of signals behind followers that nothing pulls down, by point.
+
+    The one resistor at the emitter is open: the capacitance there keeps the peaks. A share of 1 is
+    a follower as it should be. Shape (boards,).
+    """
+    boards, topology = paths.boards, paths.topology
+    shares: dict[str, Array] = {}
+    for emitter, ref in _list_follower_loads(topology):
+        left = boards.good.draws.draw_uniform(f"left without {ref}", *_LEFT_UNLOADED)
+        share = np.ones(boards.count)
+        for number, fault in enumerate(boards.faults):
+            one = fault.hypothesis
+            if one.kind == "part" and one.what == ref and one.failure == "open":
+                share[boards.list_rows(number)] = left
+        for name in find_carried(topology.chip, [emitter]):
+            shares[name] = shares.get(name, 1.0) * share
+    return shares
+
+
+def _list_follower_loads(topology: Topology) -> Iterator[tuple[str, str]]:
+    """Yield the emitters of followers, collector at rest, with the one resistor that loads them."""
+    for part in topology.chip.application.parts:
+        if part.kind != "transistor" or len(part.joins) != _TRANSISTOR_LEADS:
+            continue
+        _, collector, emitter = (part.joins[lead] for lead in order_leads(part))
+        loads = [
+            other
+            for other in topology.parts_at.get(emitter, ())
+            if other is not part and topology.carries_dc(other)
+        ]
+        if [load.kind for load in loads] != ["resistor"] or not topology.is_quiet(collector):
+            continue
+        if any(topology.is_quiet(end) for end in loads[0].joins):
+            yield emitter, loads[0].ref
 
 
 def _list_clipped_points(paths: Paths, diode: Diode) -> Iterator[str]:

@@ -140,12 +140,12 @@ def list_devices(part: Part, index: dict[str, int]) -> Iterator[Diode | Transist
         zener_v = part.quantity.nominal if part.quantity is not None else np.inf
         yield Diode(part.ref, joins[0], joins[1], zener_v=zener_v)
     elif part.kind == "transistor" and len(joins) == 3:
-        base, collector, emitter = (joins[at] for at in _order_of_leads(part))
+        base, collector, emitter = (joins[at] for at in order_leads(part))
         sign = -1 if "pnp" in (part.purpose or "").casefold() else 1
         yield Transistor(part.ref, base, collector, emitter, sign)
 
 
-def _order_of_leads(part: Part) -> tuple[int, int, int]:
+def order_leads(part: Part) -> tuple[int, int, int]:
     """Return where base, collector and emitter are among the leads; in this order unless told."""
     match = _LEADS.search((part.purpose or "").casefold())
     if match is None or len(set(match.groups())) < len(_NAMES):

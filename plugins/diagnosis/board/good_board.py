@@ -7,13 +7,14 @@ currents at the held points must come from pins, supplies and outside sources.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ....schema import Pin
 from .devices import ON, Device, Diode, is_switched_at, list_board_devices
 from .elements import Element, list_elements
 from .levels import (
@@ -37,6 +38,10 @@ _BETWEEN_GROUNDS_OHM: Final = (2.0, 40.0)  # inside the chip, from ground pin to
 _ROUNDS: Final = 120
 _EXPLAINED_SHARE: Final = 0.12
 _EXPLAINED_V: Final = 0.15
+_DIVIDER_SIEMENS: Final = 1e-6
+_DIVIDER_SHARE: Final = 0.12
+_CURRENT_OUTPUT_OHM: Final = (50e3, 500e3)
+_BLOCKED: Final = 1e-6  # of a source's conductance, what a capacitor leaves of it at DC
 _PLAIN_SHARE: Final = 0.35  # of a supply current, what flows down to the lowest voltages
 _JUNCTIONS_V: Final = 1.3
 _CREDIBLE_LOAD: Final = (0.05, 4.0)  # of the stated current, what a drawn feed carries
@@ -244,6 +249,7 @@ def _calibrate(
     stamp = _stamp_network(topology, draws.count, elements, devices, states, (), ())
     amperes = np.einsum("sij,sj->si", stamp.matrix, volts) - stamp.amperes  # draws x points
     own_siemens = np.einsum("sii->si", stamp.matrix)  # draws x points
+    held_columns = [topology.index[n] for n in levels if n in topology.pin_at or n in kinds]
     sources: list[Source] = []
     loads: list[Device] = []
     for name in levels:
@@ -263,8 +269,13 @@ def _calibrate(
             _feed(topology, name, level_v, sent_a, draws, sources, loads)
         elif pin.role not in ("ground", "unused"):
             # The volts that the board alone would put on the pin, by its own conductance.
-            open_v = level_v - sent_a / np.maximum(own_siemens[:, column], _LEAST_SIEMENS)
-            sources.append(make_pin_source(topology, name, level_v, sent_a, draws, open_v))
+            board_siemens = own_siemens[:, column]
+            if pin.role == "output":
+                board_siemens = _compute_board_siemens(stamp, column, held_columns)
+            open_v = level_v - sent_a / np.maximum(board_siemens, _LEAST_SIEMENS)
+            is_divider = _rests_on_board(pin, level_v, open_v, board_siemens)
+            source = make_pin_source(topology, name, level_v, sent_a, draws, open_v)
+            sources.append(_make_current_output(source, level_v, draws) if is_divider else source)
     fed_points = {source.at for source in sources}
     sources += _list_unstated_sources(topology, draws, fed_points, volts, amperes)
     devices = (*devices, *loads)
@@ -273,6 +284,50 @@ def _calibrate(
     return GoodBoard(
         topology, draws, elements, devices, states, tuple(sources), joints, joint_siemens
     )
+
+
+def _is_biased(topology: Topology, name: str) -> bool:
+    """Return whether a transistor, or a resistor to a point at rest, sets the voltage of a node."""
+    return any(
+        part.kind == "transistor"
+        or (topology.carries_dc(part) and any(map(topology.is_quiet, part.joins)))
+        for part in topology.parts_at.get(name, ())
+    )
+
+
+def _rests_on_board(pin: Pin, level_v: Numbers, open_v: Numbers, siemens: Numbers) -> bool:
+    """Return whether an output's own resistors give its stated voltage by themselves.
+
+    Nobody draws a divider to supply and ground at an output that holds a voltage: it puts out a
+    current. Common practice, of AFC outputs above all.
+    """
+    if pin.role != "output" or (pin.resistance is not None and pin.resistance.nominal > 0):
+        return False
+    off_v = abs(float(np.median(open_v - level_v)))
+    is_fed = float(np.median(siemens)) > _DIVIDER_SIEMENS
+    return is_fed and off_v < _DIVIDER_SHARE * abs(float(np.median(level_v)))
+
+
+def _make_current_output(source: Source, level_v: Numbers, draws: Draws) -> Source:
+    """Return an output that puts out a current at rest zero, instead of a voltage."""
+    siemens = 1 / draws.draw_log_uniform(f"current output {source.at}", *_CURRENT_OUTPUT_OHM)
+    return replace(source, siemens=siemens, signal_siemens=siemens, emf_v=level_v + 0 * siemens)
+
+
+def _compute_board_siemens(stamp: Stamp, column: int, held_columns: list[int]) -> Numbers:
+    """Return the conductance of the board at a point, other held points staying as they are.
+
+    Nodes that nothing holds follow: through a resistor to one of them no current flows.
+    """
+    free_columns = np.setdiff1d(np.arange(stamp.matrix.shape[1]), [*held_columns, column])
+    own_siemens = stamp.matrix[:, column, column]
+    if not free_columns.size:
+        return np.asarray(own_siemens)
+    free = stamp.matrix[:, free_columns][:, :, free_columns]
+    free = free + _LEAST_SIEMENS * np.eye(free_columns.size)  # of nodes behind capacitors alone
+    followed = np.linalg.solve(free, stamp.matrix[:, free_columns, column, None])[:, :, 0]
+    passed_on = np.einsum("sf,sf->s", stamp.matrix[:, column, free_columns], followed)
+    return np.asarray(own_siemens - passed_on)
 
 
 def _list_unstated_sources(
@@ -286,7 +341,10 @@ def _list_unstated_sources(
         # A signal comes in here, and no voltage is known: one that carries no current.
         if name not in fed and name not in topology.pin_at:
             level_v = volts[:, topology.index[name]]
-            yield make_outside_source(name, "outside", level_v, 0 * level_v, draws)
+            source = make_outside_source(name, "outside", level_v, 0 * level_v, draws)
+            # Parts that set the voltage there do so without what comes in by a capacitor.
+            is_biased = _is_biased(topology, name)
+            yield replace(source, siemens=source.siemens * _BLOCKED) if is_biased else source
     for name in list_switching_nodes(topology):
         if name not in fed:
             column = topology.index[name]

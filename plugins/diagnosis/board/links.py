@@ -83,7 +83,10 @@ def find_outside_loops(boards: Boards) -> dict[str, Link]:
     for node in topology.chip.application.nodes:
         if node.made_by is not None and node.made_by in topology.pin_at:
             add(node.id, node.made_by, _find_chain(topology, node.made_by))
+    rails = [s.at for s in boards.good.sources if s.kind == "rail"]
+    # The set starts on one rail; others may be scan-rectified.
     outside_nodes = [s.at for s in boards.good.sources if s.kind in ("outside", "drive")]
+    outside_nodes += rails if len(rails) > 1 else []
     for name, pin in guess_makers(topology, outside_nodes).items():
         routes = _find_routes(topology, [pin])
         add(name, pin, routes[name][1] if name in routes else _find_chain(topology, pin))

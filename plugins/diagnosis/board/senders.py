@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from ....schema import Block
-from .elements import RESONATORS
+from .devices import order_leads
+from .elements import CAPACITIVE, RESONATORS
 from .topology import Topology, find_carried
 
 _BESIDE_RESONATORS: Final = ("capacitor", "trimmer capacitor", "resistor", "coil")
 _MOST_PARTS_BETWEEN: Final = 3  # a pin and its resonator
 _NO_SIGNAL: Final = ("control voltage", "steady", "noise")
 _SENDS: Final = ("output", "oscillator", "bus")
+FEEDBACK_WORDS: Final = re.compile(r"feedback|(?<!non-)(?<!non )inverting", re.IGNORECASE)
+_COMES_FROM: Final = re.compile(r"\bwinding\b|\bfrom the\b|\btuner\b", re.IGNORECASE)
+_TRANSISTOR_LEADS: Final = 3
 _KEEPS: Final = ("filter", "decoupling", "oscillator", "reference", "output")
 _IN_SERIES: Final = ("resistor", "capacitor", "electrolytic capacitor", "ceramic filter", "coil")
 
@@ -41,7 +46,9 @@ def find_sources(topology: Topology) -> dict[str, str]:
         is_explained = name in carried_points or pin.role == "supply"
         if not is_explained and carries_signal(topology, name):
             # The sheet states the signal at the input; it comes in farther out.
-            sources.setdefault(_find_far_end(topology, name), name)
+            far_end = _find_far_end(topology, name)
+            if not _is_foot_of_feedback(topology, name, far_end):
+                sources.setdefault(far_end, name)
     return sources
 
 
@@ -73,9 +80,15 @@ def list_needed_pins(topology: Topology, block: Block) -> list[str]:
 
 
 def _find_far_end(topology: Topology, name: str) -> str:
-    """Return the node at the far end of the small parts in series with an input; or the input."""
+    """Return the node at the far end of the small parts in series with an input; or the input.
+
+    A drawn transistor on the way amplifies: the signal comes in at its base.
+    """
+    names = {node.id: node.name for node in topology.chip.application.nodes}
     visited, end = {name}, name
     while True:
+        if _COMES_FROM.search(names.get(end, "")):
+            return end
         next_ends = [
             other
             for part in topology.parts_at.get(end, ())
@@ -83,11 +96,34 @@ def _find_far_end(topology: Topology, name: str) -> str:
             for other in part.joins
             if other not in visited and not _ends_the_way(topology, other)
         ]
+        next_ends = next_ends or [b for b in _list_bases(topology, end) if b not in visited]
         if not next_ends:
             return end
         # Where parts fork, the first one drawn is taken as the signal's way.
         end = next_ends[0]
         visited.add(end)
+
+
+def _is_foot_of_feedback(topology: Topology, name: str, far_end: str) -> bool:
+    """Return whether nothing comes in behind a feedback pin: a capacitor is all that is there, and
+    the signal is the chip's own."""
+    if not FEEDBACK_WORDS.search(topology.pin_at[name].function):
+        return False
+    behind = [part for part in topology.parts_at.get(far_end, ()) if name not in part.joins]
+    # A dead end, or a resistor to ground, would be where a current comes in to be sensed.
+    return bool(behind) and all(part.kind in CAPACITIVE for part in behind)
+
+
+def _list_bases(topology: Topology, end: str) -> list[str]:
+    """Return the bases of the transistors at whose collector or emitter a node lies, and that no
+    pulses switch."""
+    bases = []
+    for part in topology.parts_at.get(end, ()):
+        if part.kind == "transistor" and len(part.joins) == _TRANSISTOR_LEADS:
+            base = part.joins[order_leads(part)[0]]
+            if base != end and base not in topology.pin_at and not topology.is_pulsed(base):
+                bases.append(base)
+    return bases
 
 
 def _ends_the_way(topology: Topology, end: str) -> bool:

@@ -13,8 +13,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .clippers import compute_clipped_shares
+from .clippers import compute_clipped_shares, compute_unloaded_shares
 from .cloud import FEATURES, Seen
+from .kinds import find_kind
 from .links import Link, compute_line_chain_share, find_links, find_outside_loops
 from .operating_point import Boards
 from .paths import Paths
@@ -34,6 +35,9 @@ _SAGS_BELOW: Final = (0.2, 0.6)  # of field rate that is left, where a picture's
 _DROPOUT_SHARE: Final = 0.2  # of a supply, what a regulator inside keeps to itself
 _HANGS_ON_REFERENCE: Final = 0.5  # of chips with one, those that bias inputs by it
 _BIASED: Final = ("input", "decoupling", "filter")
+_STOPS: Final = (0.1, 0.3)  # of a supply: two or three junctions, common practice
+_BIAS_RANGE: Final = (0.3, 0.75)  # of its bias, how far off an input still works
+_SLICING_RANGE: Final = (0.06, 0.6)
 _LEAST_BIAS_V: Final = 0.6  # inputs nearer to ground are not biased there
 _LEAST_GAIN: Final = 0.2
 _HALF_BANDWIDTH: Final = 0.06  # of its frequency, a damped tuned circuit at a detector
@@ -86,6 +90,8 @@ class Settled:
         self.links: dict[str, Link] = {}
         self.clipped: dict[str, Array] = {}
         """Signals relative to the good one where a diode clips no more."""
+        self.unloaded: dict[str, Array] = {}
+        """Shares left of signals behind followers without their load, by point."""
         self.loops = find_outside_loops(boards)
         self.line_chain = compute_line_chain_share(boards)
         self.stages: tuple[Stage, ...] = list_stages(self)
@@ -188,6 +194,9 @@ class Settled:
         signal = sent.amplify(path.share)
         if name in self.clipped:
             signal = signal.amplify(self.clipped[name])
+        if name in self.unloaded:
+            is_cut = self.unloaded[name] < 1
+            signal = signal.amplify(self.unloaded[name]).add_seen(Seen.DISTORTED, is_cut)
         if name in self.paths.field_share:
             signal = self._tilt(name, signal)
         return self.overruled[name](signal) if name in self.overruled else signal
@@ -225,7 +234,10 @@ class Settled:
             return self._ones
         usual = np.clip(self.compute_supply_share(pin), 0.1, 1.5)
         off = np.abs(self.compute_share(pin) / usual - 1)
-        limit = self.boards.spread_draws(self.draws.draw_uniform(f"{pin} bias range", 0.3, 0.75))
+        # Sync is sliced from the tips, some per cent of the bias away.
+        slices = any(find_kind(b) == "sync separator" for b in self.topology.blocks_at.get(pin, ()))
+        span = _SLICING_RANGE if slices else _BIAS_RANGE
+        limit = self.boards.spread_draws(self.draws.draw_uniform(f"{pin} bias range", *span))
         return np.asarray(np.clip((1.3 * limit - off) / (0.3 * limit), 0.0, 1.0))
 
     def compute_looseness(self, name: str) -> Array:
@@ -277,6 +289,7 @@ class Settled:
         self.paths.solve()
         self.links = find_links(self.boards, set(self.paths.at))
         self.clipped = compute_clipped_shares(self.paths)
+        self.unloaded = compute_unloaded_shares(self.paths)
         self._look_at_switched()
         self.ripple_vpp = compute_ripple_vpp(self.paths)
         self.ripple = self.ripple_vpp / self.ripple_vpp[: self.boards.draws][self.boards.draw_of]
@@ -329,7 +342,7 @@ class Settled:
         bias = self.topology.reference_of.get(pin)
         if bias is not None:
             return self.compute_share(bias)
-        supply_share = self.compute_supply_share(pin)
+        supply_share = _stop_below(self.compute_supply_share(pin))
         supply = self.topology.supply_of.get(pin)
         supply_v = abs(self.topology.find_nominal_v(supply)) if supply else _USUAL_SUPPLY_V
         needed_v = np.abs(good_emf_v) + _DROPOUT_SHARE * supply_v
@@ -390,6 +403,15 @@ class Settled:
             if np.isfinite(source.low_v):
                 emf_v = np.clip(emf_v, source.low_v, source.high_v)
             self.boards.emf_v[:, number] = emf_v
+
+
+def _stop_below(supply_share: Array) -> Array:
+    """Return the share of voltages inside a chip that a share of its supply leaves.
+
+    Nothing of them is left below a tenth of it, where no junction conducts.
+    """
+    low, high = _STOPS
+    return supply_share * np.clip((supply_share - low) / (high - low), 0.0, 1.0)
 
 
 def settle(boards: Boards) -> Settled:

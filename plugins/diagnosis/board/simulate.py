@@ -26,6 +26,8 @@ SEED: Final = 20
 _NOTHING_VPP: Final = 2e-3
 _LEAST_ARRIVING: Final = 0.1  # of a signal: with less, nobody can tell how large it was
 _NOISE_HEIGHT: Final = (0.4, 1.3)  # of what the catalogue says: nobody reads noise alike
+_UNSTATED_NOISE: Final = (0.15, 1.2)  # of the good signal: what full gain or a limiter brings up
+_HISSES: Final = 0.6  # of chips, those without muting: common practice
 _KEYING: Final = ("sandcastle", "pulse", "line pulse", "field pulse", "flyback pulse")
 _LITTLE_V: Final = 0.1
 _CLAMPED: Final = ("line pulse", "flyback pulse")
@@ -109,9 +111,9 @@ def _measure_signals(
             unclamped_gain = _compute_unclamped_gain(settled, name)
             vpp[:, column] = good_vpp[column] * signal.level * unclamped_gain
             words[:, column] = signal.words
-        if name in topology.quiet_noise_vpp:
+        if name in topology.quiet_noise_vpp or (good_vpp[column] > 0 and np.any(signal.noise)):
             # Without a signal the stages' full gain brings up noise instead.
-            noise_vpp = _compute_noise_vpp(settled, name, signal)
+            noise_vpp = _compute_noise_vpp(settled, name, signal, good_vpp[column])
             is_louder = noise_vpp > vpp[:, column]
             words[is_louder, column] |= int(Seen.NOISE | Seen.DISTORTED)
             vpp[:, column] = np.maximum(vpp[:, column], noise_vpp)
@@ -129,12 +131,20 @@ def _measure_signals(
     return vpp, hz, words
 
 
-def _compute_noise_vpp(settled: Settled, name: str, signal: Signal) -> Array:
-    """Return the noise that a point shows, peak to peak, shape (boards,)."""
-    height = settled.draws.draw_log_uniform(f"noise at {name}", *_NOISE_HEIGHT)
-    stated_vpp = settled.topology.quiet_noise_vpp[name]
-    height = height[settled.boards.draw_of]
-    return np.asarray(stated_vpp * height * np.clip(signal.noise, 0, 1))
+def _compute_noise_vpp(settled: Settled, name: str, signal: Signal, good_vpp: float) -> Array:
+    """Return the noise that a point shows, peak to peak, shape (boards,).
+
+    Where the catalogue states none, it is some share of the signal (``good_vpp``).
+    """
+    stated_vpp = settled.topology.quiet_noise_vpp.get(name)
+    span = _UNSTATED_NOISE if stated_vpp is None else _NOISE_HEIGHT
+    height = settled.draws.draw_log_uniform(f"noise at {name}", *span)[settled.boards.draw_of]
+    noise_vpp = np.clip(signal.noise, 0, 1) * height
+    if stated_vpp is not None:
+        return np.asarray(stated_vpp * noise_vpp)
+    # Some chips mute what they limit without a signal.
+    hisses = settled.draws.draw_event("hisses without a signal", _HISSES)[settled.boards.draw_of]
+    return np.asarray(good_vpp * noise_vpp * hisses)
 
 
 def _measure_good_signals(settled: Settled) -> tuple[Array, Array]:

@@ -102,6 +102,8 @@ class Topology:
         first, second = self.expectations.get(name), self._quiet[name]
         if first is None or first.waveform is None or second.waveform is None:
             return False
+        if second.waveform.kind == "noise":
+            return False
         if not (first.waveform.period_s and second.waveform.period_s):
             return False
         return second.waveform.figures.vpp_v > _STILL_THERE * first.waveform.figures.vpp_v
@@ -207,6 +209,8 @@ class Topology:
         for _ in range(_FARTHEST_STAGES):
             next_ends: list[str] = []
             for block in (b for end in current_ends for b in self.blocks_at.get(end, ())):
+                if name not in current_ends and find_kind(block) == "output stage":
+                    continue  # it has a supply of its own, mostly a higher one
                 for need in (*block.needs, *block.inputs):
                     if need in self.pin_at and self.pin_at[need].role == role:
                         return need

@@ -237,7 +237,8 @@ def _can_show(cloud: Cloud, spreads: Spreads, quantity: str) -> NDArray[np.bool_
     if quantity == "vpp":
         return np.asarray(has_signal)
     if quantity == "frequency":
-        return np.asarray(has_signal & (cloud.healthy_frequency_hz > 0))
+        is_countable = np.nan_to_num(cloud.healthy_vpp_v.astype(float)) > spreads.count_floor_v
+        return np.asarray(is_countable & (cloud.healthy_frequency_hz > 0))
     if quantity == "ripple":
         return np.asarray(~has_signal)
     return np.isfinite(cloud.healthy_dc_v)

@@ -115,7 +115,8 @@ def _compute_steps(
     if quantity == "frequency":
         hertz, good_hertz = cloud.frequency_hz[rows, draws], cloud.frequency_hz[0][draws]
         # A counter that gets no signal above the noise counts nothing.
-        is_none = ~(hertz > 0) | ~(cloud.vpp_v[rows, draws] > floor_v)
+        count_floor_v = spreads.count_floor_v.astype(np.float32)
+        is_none = ~(hertz > 0) | ~(cloud.vpp_v[rows, draws] > count_floor_v)
         ratio = np.where(is_none, 1.0, hertz) / np.where(good_hertz > 0, good_hertz, 1.0)
         steps = sort_distance(np.log(ratio) / np.maximum(spreads.frequency, _FREE_COUNT))
         return np.where(is_none, np.int8(NOTHING), steps)

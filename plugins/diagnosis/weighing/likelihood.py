@@ -256,7 +256,7 @@ def _weigh_frequency(
     """
     hertz = cloud.frequency_hz[:, :, column]  # hypotheses x draws
     vpp = np.nan_to_num(cloud.vpp_v[:, :, column].astype(float))
-    is_none = ~np.isfinite(hertz) | (hertz <= 0) | (vpp <= spreads.floor_v[column])
+    is_none = ~np.isfinite(hertz) | (hertz <= 0) | (vpp <= spreads.count_floor_v[column])
     level = np.log(np.where(is_none, 1.0, hertz))
     healthy_hz = cloud.healthy_frequency_hz[column]
     has_healthy = bool(np.isfinite(healthy_hz) and healthy_hz > 0)

@@ -25,6 +25,7 @@ _LEAST_FREQUENCY: Final = 1e-5  # relative
 _HEADROOM: Final = 1.3  # above the highest voltage of a good board
 _FLOOR_V: Final = 8e-3  # what a probe picks up anyway
 _FLOOR_SHARE: Final = 0.03  # of its amplitude: less than this is no signal
+_COUNTABLE_V: Final = 20e-3  # what an ordinary counter needs: common practice
 _UNKNOWN_FLOOR_V: Final = 25e-3  # where no signal is known, what couples over is not one
 
 
@@ -39,6 +40,8 @@ class Spreads:
     """Of the natural logarithm of the frequency."""
     floor_v: Numbers
     """Peak to peak, below which there is no signal."""
+    count_floor_v: Numbers
+    """The same for a counter, which wants more."""
     highest_v: float
     """The most that a meter is likely to show anywhere on the board."""
     rails_v: tuple[float, ...]
@@ -110,7 +113,8 @@ def compute_spreads(chip: Chip, cloud: Cloud) -> Spreads:
     highest_healthy_v = float(np.abs(healthy_dc_v).max(initial=1.0))
     highest_v = _HEADROOM * max(*map(abs, rails_v), highest_healthy_v)
     near = find_points_near(chip, cloud)
-    return Spreads(dc_v, vpp, frequency, floor_v, highest_v, rails_v, doubt, near)
+    count_floor_v = np.maximum(floor_v, _COUNTABLE_V)
+    return Spreads(dc_v, vpp, frequency, floor_v, count_floor_v, highest_v, rails_v, doubt, near)
 
 
 def _states_signal(chip: Chip, cloud: Cloud) -> NDArray[np.bool_]:

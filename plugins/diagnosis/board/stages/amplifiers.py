@@ -15,6 +15,8 @@ from .base import Stage
 
 Array = NDArray[Any]
 
+_SWITCHES_ALREADY: Final = 1.3  # times a carrier as it should be: the reserve of a demodulator
+_TUNED_ROLES: Final = ("oscillator", "filter", "output")  # a coil to a supply is another stage's
 _STORE_OFF: Final = 0.12  # of its voltage: a store that lies farther off shows
 _LOOSE_TIMES: Final = (3.0, 12.0)  # the ripple of a good store, from which it spoils the signal
 _USUAL_DISTANCE_V: Final = (0.8, 3.0)  # from the good level to an unstated muting threshold
@@ -93,9 +95,11 @@ class Amplifier(Stage):
 
 
 class Limiter(Amplifier):
-    """Holds its output until hardly anything comes in."""
+    """Holds its output until hardly anything comes in; a tuned circuit may be its load."""
 
     kind = "limiter"
+    limited: Signal | None = None
+    """What it puts out before a tuned circuit shapes it."""
 
     def advance(self) -> None:
         """Put out the input, limited: clean while enough comes in, noise without."""
@@ -105,8 +109,21 @@ class Limiter(Amplifier):
         signal = replace(signal, words=signal.words & ~np.uint8(Seen.DISTORTED | Seen.CLIPPED))
         # Without a signal it limits noise.
         noise = np.where(signal.level < _NOISE_ONLY, np.clip(gain, 0, 1), 0.0)
-        signal = replace(signal, noise=noise)
-        self.put_out(signal.add_seen(Seen.NOISE, signal.level < _NOISY))
+        signal = replace(signal, noise=noise).add_seen(Seen.NOISE, signal.level < _NOISY)
+        self.limited = signal
+        left_share = np.clip(_SWITCHES_ALREADY * self._compute_tuning(), 0, 1)
+        self.put_out(signal.amplify(left_share))
+
+    def find_inside_signal(self, signal: Signal) -> Signal:
+        """Return the signal at its tuned circuit: limited, as high as the circuit leaves it."""
+        return (self.limited or signal).amplify(self._compute_tuning())
+
+    def _compute_tuning(self) -> Array:
+        """Return how much the tuned circuits at its pins still bring, 0 to 1."""
+        share = np.ones(self.count)
+        for pin in self.list_pins(*_TUNED_ROLES):
+            share = np.minimum(share, self.settled.compute_resonance_share(pin))
+        return share
 
 
 class Mixer(Amplifier):

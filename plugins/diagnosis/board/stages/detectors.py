@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..cloud import Seen
+from ..senders import list_driven_pins
 from ..signals import Signal, find_weakest, make_good_signal, make_no_signal
 from .amplifiers import Amplifier
 from .base import Stage
@@ -30,6 +31,8 @@ _WEAK_CARRIER: Final = 0.3  # of the good one: one axis no longer demodulates
 _POORLY_TUNED: Final = 0.6  # of the good tuning: the demodulated signal is distorted
 _LEAST_SHOWN: Final = 0.05
 _SUBCARRIER: Final = r"subcarrier|oscillator|tint|quadrature|divider|carrier|pal.switch"
+_MOST_ASKED: Final = 4.0  # times what a takeover point asks of a good tuner: it saturates before
+_TOO_LITTLE: Final = (0.02, 0.12)  # of its carrier, a demodulator does not switch with
 _TUNED_AT: Final = ("output", "input", "filter", "oscillator")
 
 
@@ -61,7 +64,9 @@ class LevelDetector(Stage):
         for pin in self.list_pins("control"):
             way = np.where(self.draw_event(f"{pin} delays", 0.7), 1.0, -1.0)
             moved = self.settled.compute_share(pin) - 1
-            asked = np.clip(1 - way * moved * self.draw_figure(f"{pin} asks", 0.7, 3.0), 0, 1.6)
+            asked = np.clip(
+                1 - way * moved * self.draw_figure(f"{pin} asks", 0.7, 3.0), 0, _MOST_ASKED
+            )
         return asked
 
     def _compute_gain_turn(self) -> Array:
@@ -183,6 +188,8 @@ class Demodulator(Amplifier):
         others = [signal for end, signal in inputs.items() if end not in carriers]
         signal = find_weakest(others or [self.make_good_signal()], self.count)
         signal = signal.amplify(self.compute_vitality() * self.compute_gate())
+        if "colour" not in self.channels:
+            self._drive_coils(signal)
         if "sound" in self.channels:
             signal = self._detect_at_coil(signal)
         for carrier in carriers.values():
@@ -196,12 +203,31 @@ class Demodulator(Amplifier):
                 signal = signal.add_seen(Seen.DISTORTED, carrier.level < _WEAK_CARRIER)
         self.put_out(self.spoil_by_stores(replace(signal, detune=np.zeros(self.count))))
 
+    def _drive_coils(self, signal: Signal) -> None:
+        """Let the tuned circuits at its pins swing with the signal that the chip drives them by."""
+        driven = {
+            end
+            for block in self.topology.chip.blocks
+            for end in list_driven_pins(self.topology, block)
+        }
+        sources = self.settled.paths.sources
+        for pin in self.pins:
+            has_coil = any("coil" in part.kind for part in self.topology.parts_at.get(pin, ()))
+            is_own = sources.get(pin) == pin and pin not in driven
+            if is_own and has_coil and self.topology.pin_at[pin].role in _TUNED_AT:
+                self.settled.sent[pin] = signal
+
     def _switch_by_carrier(self, signal: Signal, carrier: Signal) -> Signal:
         """Return the signal as one carrier lets it through, beating where that is off frequency."""
         is_colour = "colour" in self.channels
         # A demodulator switches with its carrier: until it is weak, the output is the same.
-        drive = np.clip(carrier.level * self.draw_figure("drive", 1.5, 4.0), 0, 1)
-        signal = signal.amplify(drive)
+        # Noise that a limiter brings up switches it as well.
+        carrier_level = np.maximum(carrier.level, carrier.noise)
+        enough_level = carrier_level - self.draw_figure("too little", *_TOO_LITTLE)
+        drive = np.clip(enough_level * self.draw_figure("drive", 1.5, 4.0), 0, 1)
+        # What comes through without any carrier is noise, if anything.
+        noise = signal.noise * np.where(self.draw_event("noisy anyway", 0.5), 1.0, drive)
+        signal = replace(signal.amplify(drive), noise=noise)
         beats = (np.abs(carrier.detune) > _PULLED) & (signal.level > _LEAST_SHOWN)
         feature = "colour lock" if is_colour else "luminance"
         self.weaken_feature(feature, np.where(beats, 0.0, 1.0))
@@ -271,6 +297,7 @@ class TuningDetector(Demodulator):
 
     def advance(self) -> None:
         """Set its output: towards an end when its circuit is off tune, idle without a signal."""
+        self._drive_coils(self._find_driving_signal())
         signal = self.find_main_input().amplify(self.compute_vitality())
         self.settled.out[self.block.id] = signal
         off_tune = np.clip((1 - self._compute_tuning()) * 1.5, 0, 1) * signal.level
@@ -280,3 +307,15 @@ class TuningDetector(Demodulator):
             good_v = self.settled.read_good_volts(pin)
             self.settled.steer(pin, good_v * (1 + 0.8 * side * off_tune))
             self.weaken_feature("tuning", 1 - off_tune)
+
+    def _find_driving_signal(self) -> Signal:
+        """Return the signal that swings its circuit: the limiter's, behind its own tuned circuit or
+        before it."""
+        stages = {stage.block.id: stage for stage in self.settled.stages}
+        before_circuit = self.draw_event("before the circuit", 0.5)
+        signals = []
+        for end in self.block.inputs:
+            if end in self.settled.out:
+                limited = getattr(stages[end], "limited", None) or self.settled.out[end]
+                signals.append(limited.choose_where(before_circuit, self.settled.out[end]))
+        return find_weakest(signals, self.count)

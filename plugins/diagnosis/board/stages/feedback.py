@@ -11,7 +11,6 @@ Hill, The Art of Electronics, section 4.2.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -20,6 +19,7 @@ from numpy.typing import NDArray
 
 from ..cloud import Seen
 from ..kinds import ORDINARY, find_kind
+from ..senders import FEEDBACK_WORDS
 from ..signals import Signal, make_good_signal
 
 if TYPE_CHECKING:
@@ -28,13 +28,14 @@ if TYPE_CHECKING:
 
 Array = NDArray[Any]
 
-_COMES_BACK: Final = re.compile(r"feedback|(?<!non-)(?<!non )inverting", re.IGNORECASE)
 _BETWEEN: Final = (ORDINARY, "output stage")
 _FARTHEST: Final = 3  # stages back from the output
 _LEAST_SLOPE: Final = 0.02  # of the output's volts at DC: less comes back by no loop
 _LEAST_DRIVE: Final = 0.005  # volts for a volt
 _LEAST_V: Final = 1e-3
 _LEAST_SHOWN: Final = 0.05
+_LEAST_FOOT: Final = 1e-3  # of the good foot's conductance: less is none
+_USUAL_GAIN: Final = 40.0  # of a sound output stage: common practice
 _MOST_GAIN: Final = 8.0  # relative to the good board's: an open loop
 
 
@@ -73,7 +74,7 @@ def find_loop(settled: Settled, block: Block) -> Loop | None:
         pins = _list_pins_of(settled, stage)
         for pin in pins:
             # A name alone is no loop: the drawn parts must bring the output back there.
-            if _comes_back(settled, pin) and _reaches(settled, driven, pin):
+            if _comes_back(settled, pin) and reaches(settled, driven, pin):
                 return Loop(pin, pins, earlier)
     return None
 
@@ -85,10 +86,10 @@ def _list_pins_of(settled: Settled, block: Block) -> tuple[str, ...]:
 
 def _comes_back(settled: Settled, name: str) -> bool:
     pin = settled.topology.pin_at[name]
-    return pin.role == "input" and bool(_COMES_BACK.search(pin.function))
+    return pin.role == "input" and bool(FEEDBACK_WORDS.search(pin.function))
 
 
-def _reaches(settled: Settled, driven: str, pin: str) -> bool:
+def reaches(settled: Settled, driven: str, pin: str) -> bool:
     """Return whether the board brings the output's mean back."""
     if not settled.has_source(driven):
         return False
@@ -104,6 +105,36 @@ def compute_good_slope(settled: Settled, driven: str, pin: str) -> Array:
     siemens = boards.good.sources[number].siemens
     slope = boards.impedance.matrix[:, index[pin], index[driven]] * siemens
     return np.asarray(np.where(np.abs(slope) < 1e-3, 1e-3, slope)[boards.draw_of])
+
+
+def compute_foot_gain(settled: Settled, driven: str, pin: str) -> Array:
+    """Return the gain beside the good board's where the feedback resistor is inside the chip.
+
+    The parts from the pin to ground are the foot of the divider: the gain is 1 + inner / foot, and
+    1 without a foot. The non-inverting amplifier, Horowitz and Hill, section 4.2.
+    """
+    expectations = settled.topology.expectations
+    output, foot = (expectations.get(name) for name in (driven, pin))
+    good_gain, hz = _USUAL_GAIN, 0.0
+    if output is not None and output.waveform is not None:
+        hz = float(output.waveform.amplitude_hz)
+        if foot is not None and foot.waveform is not None:
+            foot_v = max(foot.waveform.figures.vpp_v, _LEAST_V)
+            good_gain = max(output.waveform.figures.vpp_v / foot_v, 1.0)
+    foot_share = _compute_foot_share(settled, pin, hz)
+    gain = 1 + (good_gain - 1) / np.maximum(foot_share, 1e-3)
+    lifted = settled.boards.is_lifted[:, settled.topology.index[pin]]
+    return np.minimum(np.where(lifted, 1.0, gain) / good_gain, _MOST_GAIN)
+
+
+def _compute_foot_share(settled: Settled, pin: str, hz: float) -> Array:
+    """Return the impedance of the parts at a pin, as a share of the good board's."""
+    boards = settled.boards
+    number = boards.source_number.get(pin)
+    own_siemens = boards.good.sources[number].signal_siemens[boards.draw_of] if number else 0.0
+    foot_siemens = 1 / settled.paths.compute_impedance_ohm(pin, hz) - own_siemens
+    good_siemens = foot_siemens[: boards.draws][boards.draw_of]
+    return np.asarray(good_siemens / np.maximum(foot_siemens, _LEAST_FOOT * good_siemens))
 
 
 def find_meeting_drive(settled: Settled, loop: Loop, driven: str) -> str | None:

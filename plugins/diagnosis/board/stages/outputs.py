@@ -11,19 +11,24 @@ from numpy.typing import NDArray
 
 from ..cloud import Seen
 from ..signals import Signal, make_no_signal
+from ..topology import GROUND
 from .amplifiers import Amplifier
 from .feedback import (
     close_loop,
+    compute_foot_gain,
     compute_good_slope,
     find_loop,
     find_meeting_drive,
     find_rest_signal,
+    reaches,
 )
 
 Array = NDArray[Any]
 
 _UNKNOWN_SUPPLY_V: Final = 12.0
 _OUT_OF_REACH_V: Final = 60.0  # above any supply and below any foot: the swing's end cuts it
+_DAMPING_OHM: Final = 33.0
+_WHISTLES: Final = 0.7  # of amplifiers without their damping at the output: common practice
 _LEAST_ASKED: Final = 0.03
 _FOLLOWS: Final = 0.7  # of the swing that is asked for: with less the output is at its ends
 _LOST_FEEDBACK: Final = 0.3  # of the yoke's current: with less the drive runs to an end
@@ -58,6 +63,7 @@ class OutputStage(Amplifier):
         self.driven = self._find_driven_pin()
         self.loop = find_loop(self.settled, self.block)
         self.feedback = self.loop.pin if self.loop is not None else None
+        self.dampers = self._list_dampers()
         self._looked = False
         self._drive: str | None = None
         self._before: tuple[Array, Array] | None = None
@@ -87,7 +93,38 @@ class OutputStage(Amplifier):
             signal = self._run_away(self._feed_back(signal))
             self._show_where_they_meet(asked, signal)
         self._lift_flyback()
-        self.put_out(self.spoil_by_stores(signal))
+        self.put_out(self._whistle(self.spoil_by_stores(signal)))
+
+    def _whistle(self, signal: Signal) -> Signal:
+        """Return the signal, distorted where the output has lost what keeps it from oscillating.
+
+        A resistor of some ohms and a capacitor to ground, in series at the output: common practice
+        of power amplifiers (Zobel network).
+        """
+        unstable = np.zeros(self.count, dtype=bool)
+        for number, fault in enumerate(self.boards.faults):
+            one = fault.hypothesis
+            if one.kind == "part" and one.failure == "open" and one.what in self.dampers:
+                unstable[self.boards.list_rows(number)] = True
+        whistles = unstable & self.draw_event("whistles", _WHISTLES)
+        return signal.add_seen(Seen.DISTORTED, whistles & (signal.level > _LEAST_ASKED))
+
+    def _list_dampers(self) -> frozenset[str]:
+        """Return the references of the resistor and the capacitor that damp the output."""
+        refs = set()
+        for part in self.topology.parts_at.get(self.driven or "", ()):
+            ohm = part.quantity.nominal if part.kind == "resistor" and part.quantity else np.inf
+            for end in part.joins:
+                behind = [p for p in self.topology.parts_at.get(end, ()) if p is not part]
+                is_damper = (
+                    ohm <= _DAMPING_OHM
+                    and end not in self.topology.pin_at
+                    and [p.kind for p in behind] == ["capacitor"]
+                    and GROUND in behind[0].joins
+                )
+                if is_damper:
+                    refs |= {part.ref, behind[0].ref}
+        return frozenset(refs)
 
     def _find_asked_signal(self) -> Signal:
         """Return the input; where it meets the feedback outside, the output that both ask for."""
@@ -216,8 +253,31 @@ class OutputStage(Amplifier):
             lifted = self.boards.is_lifted[:, self.topology.index[self.feedback]]
             share = np.where(lifted, 0.0, path.share)
             signal = signal.amplify(1 / np.maximum(share, 0.12))
+        elif (
+            self._drive is None
+            and path is None
+            and not reaches(self.settled, self.driven, self.feedback)
+        ):
+            # It comes back inside the chip, and the parts at the pin are its foot.
+            asked = signal
+            self.settled.overruled[self.feedback] = lambda _: asked
+            self._rest_at_reference()
+            gained = signal.amplify(compute_foot_gain(self.settled, self.driven, self.feedback))
+            return self._cut_to_swing(gained)
         self._servo_mean(signal)
         return self._cut_to_swing(signal)
+
+    def _rest_at_reference(self) -> None:
+        """Set the mean of an output that feeds back inside the chip: it follows its reference, half
+        the supply mostly; dead, it lies at an end."""
+        assert self.driven is not None
+        settled = self.settled
+        settled.servoed.add(self.driven)
+        settled.absolute.add(self.driven)
+        rest_v = settled.read_good_volts(self.driven) * self._compute_reference_share()
+        settled.steer(self.driven, rest_v)
+        is_dead = self.compute_vitality() * self._compute_life_before() < _LEAST_VITALITY
+        settled.aim_where(self.driven, is_dead, self._compute_dead_emf(self.driven))
 
     def _run_away(self, signal: Signal) -> Signal:
         """Return the signal, stuck at one end of the swing where the yoke's current is lost.
@@ -336,14 +396,15 @@ class OutputStage(Amplifier):
         self._before = (feedback_v, inside_v)
 
         # Where the output no longer reaches the feedback pin it drifts to one end.
-        is_lost = np.abs(slope) < _LOST_SLOPE * np.abs(good_slope)
+        is_loose = self.boards.is_lifted[:, self.topology.index[self.feedback]]
+        is_lost = (np.abs(slope) < _LOST_SLOPE * np.abs(good_slope)) | is_loose
         end_step_v = np.where(self.draw_event("which end", 0.5), _OUT_OF_REACH_V, -_OUT_OF_REACH_V)
         error_v = wanted_v - feedback_v
         step_v = np.where(is_lost, end_step_v, error_v / np.where(is_lost, 1.0, slope))
         # Close enough: another step would only make rounding errors swing.
         is_close = np.abs(error_v) < _CLOSE_ENOUGH * np.abs(wanted_v) + _CLOSE_ENOUGH
         is_close |= is_lost & (np.abs(error_v) < _CLOSE_WITHOUT_SLOPE * np.abs(wanted_v))
-        step_v = np.where(is_close, 0.0, step_v)
+        step_v = np.where(is_close & ~is_loose, 0.0, step_v)
 
         is_alive = self.compute_vitality() * self._compute_life_before() > _LEAST_VITALITY
         settled.servoed.add(self.driven)
