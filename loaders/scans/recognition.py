@@ -11,18 +11,18 @@ import io
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import rapidocr
 from PIL import Image
 
-from .ink import erase_rules, find_ink, find_rules, find_skew
+from .ink import Rule, erase_rules, find_ink, find_rules, find_skew
 from .page_pictures import PIXELS_PER_POINT
 from .ruled_cells import divide_by_rules
 from .scanned_page import Box, ScannedPage, ScannedWord
-from .text_boxes import PixelBox, divide_boxes, find_missed_blots
+from .text_boxes import PixelBox, are_sideways, divide_boxes, find_missed_blots
 
 _THREADS: Final = 2
 _DETECTION_PIXELS: Final = 1280  # of the longer side: 110 dpi of A4
@@ -32,12 +32,15 @@ _OTHER_SCALE: Final = 0.7
 _LONGEST_TWICE: Final = 14  # characters of a text that is read twice
 _SIGNS: Final = frozenset({"-", "−", "–", "—", "%", "°", "±", "*", "†"})
 _LEAST_OF_SHORT: Final = 0.5
+_LEAST_UPRIGHT: Final = 0.8  # average confidence of a page that stands upright
 _WHITE: Final = 255
 _JPEG_QUALITY: Final = 60
 # The model knows the signs of many languages; these are not those of a data sheet.
 _PLAIN_SIGNS: Final = str.maketrans(
     {
         "℃": "°C",
+        "μ": "µ",
+        "∆": "Δ",
         "ł": "l",
         "（": "(",
         "）": ")",
@@ -53,6 +56,17 @@ _UNIT_LETTERS: Final = {"w": "W", "v": "V"}
 _BATCH_SHAPE: Final = [3, 48, 96]  # channels, height, least width of a batch of cut-outs
 
 Pixels = npt.NDArray[np.uint8]
+
+
+class _Layout(NamedTuple):
+    """A straightened page with and without its rules, the rules, and the lines of text."""
+
+    straight: Image.Image
+    clean: Image.Image
+    skew_deg: float
+    across: list[Rule]
+    down: list[Rule]
+    boxes: list[PixelBox]
 
 
 class Recogniser:
@@ -76,20 +90,38 @@ class Recogniser:
         )
 
     def read_page(self, page: Image.Image, number: int) -> ScannedPage:
-        """Return the words and ruled tables of a page in grey, after straightening it."""
+        """Return the words and ruled tables of a page in grey, after turning it upright.
+
+        A page that lies on its side or stands on its head is turned by its text.
+        """
+        layout = self._lay_out(page)
+        if are_sideways(layout.boxes):
+            page = page.transpose(Image.Transpose.ROTATE_90)
+            layout = self._lay_out(page)
+        read = self._read_layout(layout, number)
+        if _average_confidence(read) >= _LEAST_UPRIGHT:
+            return read
+        on_its_head = self._lay_out(page.transpose(Image.Transpose.ROTATE_180))
+        return max(read, self._read_layout(on_its_head, number), key=_average_confidence)
+
+    def _lay_out(self, page: Image.Image) -> _Layout:
+        """Return the straightened page with its rules and lines of text."""
         skew_deg = find_skew(find_ink(page))
         straight = page.rotate(skew_deg, Image.Resampling.BICUBIC, fillcolor=_WHITE)
-        ink = find_ink(straight)
-        across, down = find_rules(ink)
+        across, down = find_rules(find_ink(straight))
         clean = erase_rules(straight, across, down)
-        ink = find_ink(clean)
-        boxes = divide_boxes(ink, self._detect(clean), down)
+        return _Layout(straight, clean, skew_deg, across, down, self._detect(clean))
+
+    def _read_layout(self, layout: _Layout, number: int) -> ScannedPage:
+        """Return the words and ruled tables of a page that was laid out."""
+        ink = find_ink(layout.clean)
+        boxes = divide_boxes(ink, layout.boxes, layout.down)
         boxes += find_missed_blots(ink, boxes)
-        words = self._recognise(clean, boxes)
-        free, tables = divide_by_rules(words, across, down, number)
-        width, height = page.width / PIXELS_PER_POINT, page.height / PIXELS_PER_POINT
-        picture = _pack(straight)
-        return ScannedPage(number, width, height, skew_deg, free, tables, picture)
+        words = self._recognise(layout.clean, boxes)
+        free, tables = divide_by_rules(words, layout.across, layout.down, number)
+        width, height = (side / PIXELS_PER_POINT for side in layout.straight.size)
+        picture = _pack(layout.straight)
+        return ScannedPage(number, width, height, layout.skew_deg, free, tables, picture)
 
     def _detect(self, page: Image.Image) -> list[PixelBox]:
         """Return the boxes of the lines of text."""
@@ -143,6 +175,13 @@ def _is_dust(text: str, confidence: float) -> bool:
     """Return True for a sign or two that nothing but dust explains."""
     is_sign = not any(char.isalnum() for char in text) and text not in _SIGNS
     return is_sign or (len(text) <= 2 and confidence < _LEAST_OF_SHORT)
+
+
+def _average_confidence(page: ScannedPage) -> float:
+    """Return the average confidence of the words of a page; 1 for one without any."""
+    cells = [cell for table in page.tables for row in table.rows for cell in row]
+    words = [*page.words, *(word for cell in cells for word in cell.words)]
+    return sum(word.confidence for word in words) / len(words) if words else 1.0
 
 
 def _make_pixel_box(corners: Any, page: Image.Image) -> PixelBox:

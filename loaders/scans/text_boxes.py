@@ -17,6 +17,7 @@ _LEAST_INK: Final = 0.12  # of its box: a rim of dust or the edge of a stain has
 _NARROWEST: Final = 0.12  # width to height of a "1"
 _WIDEST: Final = 14.0
 _LEAST_SPECK: Final = 2  # pixels of ink in a column that belong to a character
+_CLEARLY_LONG: Final = 2.0
 _MOST_BLOTS: Final = 150
 
 
@@ -38,6 +39,13 @@ class PixelBox:
     def width(self) -> int:
         """Number of columns."""
         return self.right - self.left
+
+
+def are_sideways(boxes: Sequence[PixelBox]) -> bool:
+    """Return True if most of the text runs down the page, by the shapes of its lines."""
+    down = sum(box.height for box in boxes if box.height > _CLEARLY_LONG * box.width)
+    across = sum(box.width for box in boxes if box.width > _CLEARLY_LONG * box.height)
+    return down > across
 
 
 def divide_boxes(ink: Mask, boxes: Sequence[PixelBox], down: Sequence[Rule] = ()) -> list[PixelBox]:

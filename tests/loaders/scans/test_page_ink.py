@@ -17,7 +17,12 @@ from pinfolio.loaders.scans.page_pictures import (
 )
 from pinfolio.loaders.scans.ruled_cells import divide_by_rules
 from pinfolio.loaders.scans.scanned_page import Box, ScannedWord
-from pinfolio.loaders.scans.text_boxes import PixelBox, divide_boxes, find_missed_blots
+from pinfolio.loaders.scans.text_boxes import (
+    PixelBox,
+    are_sideways,
+    divide_boxes,
+    find_missed_blots,
+)
 
 LINES = 30
 
@@ -122,6 +127,14 @@ def test_a_rule_that_a_stain_hid_divides_its_rows_again() -> None:
     ]
     _, (table,) = divide_by_rules(words, across, down, 1)
     assert [row[0].text for row in table.rows] == ["1", "2", "3", "4"]
+
+
+def test_a_page_on_its_side_has_lines_that_run_down() -> None:
+    lines = [PixelBox(100, 40 * n, 500, 40 * n + 20) for n in range(9)]
+    turned = [PixelBox(line.top, line.left, line.bottom, line.right) for line in lines]
+    lone_digit = PixelBox(60, 40, 67, 60)
+    assert not are_sideways([*lines, lone_digit])
+    assert are_sideways([*turned, lone_digit])
 
 
 def test_a_line_over_two_cells_is_divided_at_the_rule() -> None:
