@@ -70,12 +70,8 @@ class BoardRules:
             return failure.figure
         return 0.1 if failure and failure.mode == "shorted" else math.inf
 
-    def volts(self, point: str, ground: str = "") -> float:
-        """Return the DC of a point before stages have moved their pins, against a ground pin."""
-        return self.board.dc[point] - (self.board.dc[ground] if ground else 0.0)
-
     def inside_v(self, pin: str, ground: str = "") -> float:
-        """Return the DC on the chip's side of a pin's joint."""
+        """Return the DC on the chip's side of a pin's joint, before stages have moved it."""
         return self.board.dc[f"inner {pin}"] - (self.board.dc[ground] if ground else 0.0)
 
     def of_good(self, pin: str, ground: str = "") -> float:

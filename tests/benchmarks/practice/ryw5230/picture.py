@@ -152,7 +152,6 @@ class Picture:
         }
         self.output_v = {colour: top[pin] - dark[pin] for colour, pin in OUTPUT.items()}
         self.inner_v = {colour: tops_v[pin] - dark_v[pin] for colour, pin in OUTPUT.items()}
-        self.emitter_v = {c: rest[f"emitter-{c}"] for c in COLOURS}
 
     def _pull_beam_foot(self) -> float:
         """Let the foot of the anode winding follow the beam, and return by how much it moved."""
