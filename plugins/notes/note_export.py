@@ -59,7 +59,7 @@ def build_reject_rows(
 
 def is_note_table(path: Path) -> bool:
     """Return whether a file is a table as ``build_rows`` makes them, which may be replaced."""
-    return _read_start(path).startswith(("\ufeffchip,at,", '{"chip":'))
+    return _read_start(path).startswith(("\ufeffchip,at", '{"chip":'))
 
 
 def is_reject_table(path: Path) -> bool:

@@ -52,6 +52,7 @@ TABLES: Final = {
     "chip_files/schema": "schema",
     "folio/build": "build chip_files/tqz5752.yaml shops/one -o built.db",
     "shop/merge": "merge bundles/two.bundle --accept-new --yes --shop shops/one",
+    "shop/note-search": "note search picture rolls",
     "shop/note-list": "note list --shop shops/one",
     "shop/note-show": "note show bxot2k --shop shops/one",
     "shop/shop-key": "shop key --shop shops/one",

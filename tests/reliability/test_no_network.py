@@ -77,6 +77,9 @@ find --folio built.db KYE2620
 shop init shop-a --handle bench-a
 note add TQZ5752 13 --kind remark --text "Reads so." --shop shop-a
 note list TQZ5752 --shop shop-a
+note search reads so
+note import book.csv --yes --shop shop-a
+note export -o notes.csv --shop shop-a
 share -o notes.bundle --shop shop-a --yes
 shop init shop-b --handle bench-b
 merge notes.bundle --shop shop-b --accept-new
@@ -95,6 +98,7 @@ REACHING = {"capture"}
 """These reach out to the address that they are given, and to nothing else; asked below."""
 
 POINTS = "µs V\n0 0.2\n12 0.2\n12 5\n64 5\n"
+BOOK = "Chip,Pin,Text\nTQZ5752,13,Warm.\n"
 TABLE = "Pin,Symbol,Function\n1,IN,input\n2,OUT,output\n3,GND,ground\n4,VCC,supply\n"
 
 
@@ -111,6 +115,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         if path.stem in ("kye2620", "tqz3609"):
             shutil.copy(path, tmp_path / "chips")
     (tmp_path / "table.csv").write_text(TABLE, encoding="utf-8")
+    (tmp_path / "book.csv").write_text(BOOK, encoding="utf-8")
     return tmp_path
 
 
