@@ -285,8 +285,11 @@ class TableReader:
         known = self.pins.setdefault(pin.number, pin)
         if known is pin:
             return
+        stated = {"number", *known.texts, *known.quantities, *(f"dc@{state}" for state in known.dc)}
         for key, cell in pin.scanned.items():
-            known.scanned.setdefault(key, cell)
+            # A value of a page with text keeps its own place.
+            if key not in stated:
+                known.scanned.setdefault(key, cell)
         for key, text in pin.texts.items():
             self._compare(pin, key, known.texts.setdefault(key, text), text, known.place)
         for key, value in pin.quantities.items():
@@ -326,7 +329,10 @@ class TableReader:
         """Doubt two symbols that a scanned sheet has for one pin."""
         known = self.pins[pin.number]
         scans = [each.scanned["symbol"] for each in (known, pin) if "symbol" in each.scanned]
-        if not scans:
+        # The text of a page with text is right.
+        if len(scans) < 2:
+            if known.scanned.pop("symbol", None):
+                known.texts["symbol"] = new
             return
         # Small letters for capitals: the surer reading is right.
         if known.texts["symbol"].casefold() == new.casefold():

@@ -37,6 +37,7 @@ _NEXT_LINE: Final = 0.7  # of the height of the text
 _FIGURE: Final = re.compile(r"[-+−]?[0-9]+(?:[.,][0-9]+)?")
 _LOST_POINT: Final = re.compile(r"[-+−]?0[0-9]+")
 _LIKE_DIGITS: Final = frozenset("IlO|")
+_STRANGE_SIGN: Final = re.compile(r"[^\w +\-−–/.,()*#&'~±]|\([^)]*$|^[^(]*\)")
 _PIN_NUMBER: Final = re.compile(r"[1-9][0-9]{0,2}")
 
 
@@ -93,6 +94,8 @@ def _judge_cell(cell: ScannedCell, meaning: str) -> ScannedCell:
         least = _LEAST_OF_SYMBOL
     if cell.confidence < least:
         return replace(cell, doubt="hard to read")
+    if meaning == SYMBOL and _STRANGE_SIGN.search(cell.text):
+        return replace(cell, doubt="signs that symbols do not have")
     if meaning in _VALUES and _LOST_POINT.fullmatch(cell.text):
         return replace(cell, doubt="a decimal point may be lost")
     return cell

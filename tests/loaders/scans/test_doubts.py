@@ -70,6 +70,12 @@ def test_two_readings_that_differ_are_doubted() -> None:
     ]
 
 
+def test_a_symbol_with_half_a_bracket_is_doubted() -> None:
+    rows = [(read("1"), read(text), read("4.2")) for text in ("[FIN1", "OUT(", "IN(+)", "B-Y")]
+    strange = "signs that symbols do not have"
+    assert [row[1] for row in list_doubts(rows, PINS)] == [strange, strange, "", ""]
+
+
 def test_a_letter_like_a_digit_is_doubted_beside_others_of_its_series() -> None:
     assert list_doubtful_symbols({1: "IFINI", 2: "IFIN2", 3: "ABL", 4: "VCO"}) == [1]
 

@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 import rapidocr
 from PIL import Image, ImageFilter
-from pinfolio.loaders.drafting.data_sheet_pdf import read_scanned_pages
+from pinfolio.loaders.drafting.data_sheet_pdf import read_data_sheet, read_scanned_pages
 from pinfolio.loaders.scans.limited_scans import (
     RecognitionError,
     correct_pages,
@@ -95,6 +95,27 @@ def test_two_symbols_of_a_pin_that_differ_leave_a_blank() -> None:
     assert "symbol" not in table.pins[0].texts
     assert table.pins[0].unreadable["symbol"] == "SIF' and 'S1F"
     assert [doubtful.cell.text for doubtful in table.doubtful] == ["SIF", "S1F"]
+
+
+def test_a_page_with_text_is_right_against_a_scan() -> None:
+    paper = io.BytesIO()
+    canvas = Canvas(paper, pagesize=A4)
+    canvas.setFont("Helvetica", 9)
+    for line, row in enumerate([("Pin", "Symbol", "Function"), ("1", "SIF", "sound input")]):
+        for left, text in zip((60, 120, 240), row, strict=True):
+            canvas.drawString(left, 740 - 14 * line, text)
+    canvas.showPage()
+    canvas.showPage()
+    canvas.save()
+    words = tuple(
+        ScannedWord(text, 0.99, Box(left, top, left + 6 * len(text), top + 8), text)
+        for top, row in ((100.0, ("Pin", "Symbol", "DC (V)")), (114.0, ("1", "S1F", "4.2")))
+        for left, text in zip((60.0, 120.0, 240.0), row, strict=True)
+    )
+    page = ScannedPage(2, 595, 842, 0.0, words)
+    (pin,) = read_data_sheet(paper.getvalue(), "mixed.pdf", scanned={2: page}).pins
+    assert (pin.texts["symbol"], str(pin.dc[""].quantity)) == ("SIF", "4.2 V")
+    assert set(pin.scanned) == {"dc@"}
 
 
 def test_the_models_come_inside_the_package() -> None:
