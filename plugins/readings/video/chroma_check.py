@@ -30,7 +30,7 @@ from .figure import Figure, Record
 from .judged_figure import Correct, JudgedFigure, Span
 from .kind_checks import ABOVE, BELOW, OUTSIDE, KindCheck, Names, hold_all, name_defects
 from .line_grid import LineGrid, cut_picture
-from .system import tell_system
+from .system import detect_system
 
 _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. Common practice.
 _MISSING_SHARE: Final = 0.12  # of the nominal: less counts as missing
@@ -51,11 +51,11 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
         grid = leave_out_blanking(find_chroma_lines(record, system, percent))
     except NoLines:
         return KindCheck()
-    told = tell_system(grid, carrier_hz)
-    burst = told.burst if told.burst is not None and told.burst.is_seen else None
+    detected = detect_system(grid, carrier_hz)
+    burst = detected.burst if detected.burst is not None and detected.burst.is_seen else None
     # One line does not show which sign V has, so that no phase is counted from it.
     reference = burst if burst is not None and burst.swing_deg is not None else None
-    figures = list_burst_figures(grid, told)
+    figures = list_burst_figures(grid, detected)
     bars = measure_bars(grid, system, percent, carrier_hz, reference)
     if bars is not None:
         bar_figures = [*_list_bars(bars, waveform), _read_noise(bars, grid, system)]
@@ -64,7 +64,7 @@ def check_chrominance(record: Record, waveform: Chrominance, correct: Correct) -
     by_name = {figure.name: figure for figure in judged}
     defects = name_defects(_list_names(by_name, waveform), by_name)
     # Without sync the line rate is assumed, and only the colour is told.
-    colour_words = told.words.split(", ")[-1]
+    colour_words = detected.words.split(", ")[-1]
     has_bars = all(defect.name != "chroma missing" for defect in defects)
     if burst is not None and not has_bars and may_be_field_blanking(grid):
         why = "a burst without bars: lines of field blanking look so; capture more lines"

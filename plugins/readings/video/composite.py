@@ -28,7 +28,7 @@ from .instrument_marks import LEVELS_NOISY, find_clipped
 from .levels import measure_levels, measure_overshoot
 from .line_grid import LineGrid, is_only_blank, lay_grid, leave_out_blanking
 from .sync_pulses import find_sync
-from .system import OUT_OF_STEP, Told, find_subcarrier_hz, tell_system
+from .system import OUT_OF_STEP, DetectedSystem, detect_system, find_subcarrier_hz
 
 _FEWEST_LINES_FOR_COLOUR: Final = 3  # of a picture; else those of the field blanking help
 _TIP_S: Final = (0.7e-6, 3.9e-6)  # of sync, after 0H
@@ -42,7 +42,7 @@ class CompositeReading:
 
     grid: LineGrid
     """The lines that were measured."""
-    told: Told
+    detected: DetectedSystem
     figures: dict[str, Figure]
     bars: BarReadings | None
     """None where the picture is not colour bars, or not in the record."""
@@ -79,29 +79,29 @@ def measure_composite(
     expected_hz = float(SCANNING[system].subcarrier_hz[0])
     # Lines of the field blanking carry a burst as well: they help where a picture has few lines.
     has_enough_lines = line is not None or len(grid) >= _FEWEST_LINES_FOR_COLOUR
-    told = tell_system(grid if has_enough_lines else all_lines, expected_hz)
+    detected = detect_system(grid if has_enough_lines else all_lines, expected_hz)
     # The residuals of the burst show the noise without the rounding of a level.
-    if told.burst is not None and told.burst.is_seen:
-        record = replace(record, noise_v=told.burst.fit.noise_v)
+    if detected.burst is not None and detected.burst.is_seen:
+        record = replace(record, noise_v=detected.burst.fit.noise_v)
         grid, all_lines = replace(grid, record=record), replace(all_lines, record=record)
     has_picture = not is_only_blank(grid) or line is not None
-    bars = _find_bars(grid, system, percent, told) if has_picture else None
+    bars = _find_bars(grid, system, percent, detected) if has_picture else None
     figures = {figure.name: figure for figure in measure_levels(grid)}
     response = _list_response(grid, system, figures, is_multiburst)
     figures |= {figure.name: figure for figure in response}
-    figures |= list_burst_figures(grid if has_enough_lines else all_lines, told)
+    figures |= list_burst_figures(grid if has_enough_lines else all_lines, detected)
     figures |= list_bar_figures(bars)
-    if told.colour == "SECAM" and system.startswith("SECAM"):
+    if detected.colour == "SECAM" and system.startswith("SECAM"):
         shown_percent = percent if bars is not None else None
         secam_figures = measure_secam(grid, system, shown_percent)
         figures |= {figure.name: figure for figure in secam_figures}
     if bars is not None and percent is not None:
-        figures |= _list_timing(grid, system, percent, bars, _choose_burst(told))
+        figures |= _list_timing(grid, system, percent, bars, _choose_burst(detected))
     figures |= _list_disturbances(record, grid, system, figures, bars)
     noise = figures.get("noise")
     return CompositeReading(
         grid=grid,
-        told=told,
+        detected=detected,
         figures=figures,
         bars=bars,
         clipped=find_clipped(record, noise.value if noise else 0.0, LEVELS_NOISY),
@@ -121,27 +121,27 @@ def _list_response(
 
 
 def _find_bars(
-    grid: LineGrid, system: str, percent: float | None, told: Told
+    grid: LineGrid, system: str, percent: float | None, detected: DetectedSystem
 ) -> BarReadings | None:
     """Return the readings of the colour bars that are expected; None where there are none."""
     if percent is None:
         return None
-    carrier_hz = told.carrier_hz or float(SCANNING[system].subcarrier_hz[0])
-    bars = measure_bars(grid, system, percent, carrier_hz, _choose_reference(told, system))
+    carrier_hz = detected.carrier_hz or float(SCANNING[system].subcarrier_hz[0])
+    bars = measure_bars(grid, system, percent, carrier_hz, _choose_reference(detected, system))
     return bars if bars is not None and _are_bars(bars) else None
 
 
-def _choose_burst(told: Told) -> Burst | None:
+def _choose_burst(detected: DetectedSystem) -> Burst | None:
     """Return the burst if it is seen and in step with its subcarrier."""
-    burst = told.burst
-    if burst is None or not burst.is_seen or told.why == OUT_OF_STEP:
+    burst = detected.burst
+    if burst is None or not burst.is_seen or detected.why == OUT_OF_STEP:
         return None
     return burst
 
 
-def _choose_reference(told: Told, system: str) -> Burst | None:
+def _choose_reference(detected: DetectedSystem, system: str) -> Burst | None:
     """Return the burst that phases are counted from; None where it cannot be one."""
-    burst = _choose_burst(told)
+    burst = _choose_burst(detected)
     # One line of PAL does not show which sign V has.
     if burst is not None and burst.swing_deg is None and not system.startswith("NTSC"):
         return None
@@ -153,9 +153,9 @@ def _are_bars(bars: BarReadings) -> bool:
     return bars.luminance_gain.value > _LEAST_BAR_GAIN and bars.worst_misfit < _BARS_FIT
 
 
-def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
+def list_burst_figures(grid: LineGrid, detected: DetectedSystem) -> dict[str, Figure]:
     """Return amplitude, cycles, start, swing and frequency of the burst, by their names."""
-    burst = told.burst
+    burst = detected.burst
     if burst is None:
         return {}
     size = burst.amplitude
@@ -170,8 +170,8 @@ def list_burst_figures(grid: LineGrid, told: Told) -> dict[str, Figure]:
         start = extent.start_s
         figures.append(Figure("burst start after sync", start.value, "s", start.uncertainty))
     # Lines that jitter turn the burst: neither swing nor frequency is the signal's own.
-    if burst.is_seen and told.why != OUT_OF_STEP:
-        swing, carrier = burst.swing_deg, find_subcarrier_hz(told, grid)
+    if burst.is_seen and detected.why != OUT_OF_STEP:
+        swing, carrier = burst.swing_deg, find_subcarrier_hz(detected, grid)
         if swing is not None:
             name = "burst swing from line to line"
             figures.append(Figure(name, swing.value, "°", swing.uncertainty))

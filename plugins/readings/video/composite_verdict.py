@@ -17,7 +17,7 @@ from .decoding.secam_colour import DEVIATION, REST, SIZE, list_secam_spans
 from .defects import Defect
 from .disturbances import ALTERNATION
 from .judged_figure import Correct, JudgedFigure, Span, hold
-from .system import Told
+from .system import NO_BURST, SAMPLED_TOO_SLOWLY, UNKNOWN_COLOUR, DetectedSystem
 
 _MISSING_SHARE: Final = 0.12  # of the nominal amplitude: less counts as missing
 _OFF_LINE_RATE: Final = 0.008  # beyond the line rates of both kinds of system
@@ -29,13 +29,15 @@ _CHROMA_SHARE: Final = (0.7, 1.4)  # of the nominal: a receiver's chroma path. C
 _INFINITE: Final = float("inf")
 _LONGEST_RISE_S: Final = 0.6e-6  # of sync: slower edges are soft
 _SET_SHARE: Final = 1.5  # of the tolerance of setup, that of the set included
-_CYCLES_SLACK: Final = 0.5  # to which the ends of a burst are told
+_CYCLES_SLACK: Final = 0.5  # to which the ends of a burst are detected
 _START_SLACK_S: Final = 0.1e-6
 _SHORT_OF_WHITE: Final = 0.88  # white bar over the white that the other bars give
 _HUM: Final = ("hum at", "wander of blanking")
 _STANDARD: Final = "BT.470-6, BT.1700; SMPTE 170M"
 _PIN: Final = "the pin's expectation"
 _PRACTICE: Final = "common practice"
+_WRONG_SYSTEM: Final = "wrong system"
+_LINE_RATE_DIGITS: Final = 6
 _OUTSIDE: Final = ("too low", "too high")
 
 
@@ -92,16 +94,17 @@ def judge_composite(
 ) -> tuple[tuple[JudgedFigure, ...], tuple[Defect, ...]]:
     """Return every figure with its verdict, and the defects that they show, worst first."""
     spans = dict(_list_spans(expected, reading))
-    judged = tuple(
-        hold(figure, correct, *spans.get(figure.name, (None, "")))
+    no_limits: tuple[None, str] = (None, "")
+    judged_figures = tuple(
+        hold(figure, correct, *spans.get(figure.name, no_limits))
         for figure in reading.figures.values()
     )
     # A wrong factor of the probe makes every size wrong: nothing else is said beside it.
     factor_defect = find_probe_factor(reading, expected)
     if factor_defect is not None:
-        return judged, (factor_defect,)
-    by_name = {figure.name: figure for figure in judged}
-    return judged, tuple(_name_defects(reading, expected, by_name))
+        return judged_figures, (factor_defect,)
+    figures = {figure.name: figure for figure in judged_figures}
+    return judged_figures, tuple(_name_defects(reading, expected, figures))
 
 
 def find_probe_factor(reading: CompositeReading, expected: Expected) -> Defect | None:
@@ -190,9 +193,28 @@ def _list_colour_spans(expected: Expected) -> Iterator[tuple[str, Span]]:
 
 
 def _name_defects(
-    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+    reading: CompositeReading, expected: Expected, figures: dict[str, JudgedFigure]
 ) -> Iterator[Defect]:
-    """Yield the defects, those of the measurement first, then of the signal."""
+    """Yield the defects that a reading and its judged figures show, by name in ``figures``.
+
+    Those of the record come first, then the system, colour, levels, and single figures. Colour and
+    levels of another system are not judged.
+    """
+    yield from _name_record_defects(reading, expected)
+    system_defect = _name_system_defect(reading.detected, expected, figures)
+    if system_defect is not None:
+        yield system_defect
+    # All other limits hold for the expected system alone.
+    if system_defect is not None and system_defect.name == _WRONG_SYSTEM:
+        return
+    if expected.has_colour and expected.nominal.colour != "SECAM":
+        yield from _name_colour_defects(reading, expected, figures)
+    yield from _name_level_defects(reading, expected, figures)
+    yield from _name_defects_of_one_figure(figures)
+
+
+def _name_record_defects(reading: CompositeReading, expected: Expected) -> Iterator[Defect]:
+    """Yield clipping, lines without a picture, and sync that points the wrong way."""
     if reading.clipped is not None:
         yield Defect(
             "clipped by the instrument",
@@ -203,46 +225,42 @@ def _name_defects(
     if reading.is_inverted != expected.sync_up:
         pointing = "up" if reading.is_inverted else "down"
         yield Defect("inverted", f"sync points {pointing}")
-    system = _name_system_defect(reading.told, expected, judged)
-    if system is not None:
-        yield system
-        if system.name == "wrong system":
-            return
-    if expected.has_colour and expected.nominal.colour != "SECAM":
-        yield from _name_colour_defects(reading, expected, judged)
-    yield from _name_level_defects(reading, expected, judged)
-    yield from _name_others(judged)
 
 
 def _name_system_defect(
-    told: Told, expected: Expected, judged: dict[str, JudgedFigure]
+    detected: DetectedSystem, expected: Expected, figures: dict[str, JudgedFigure]
 ) -> Defect | None:
-    """Return the defect of a line rate, a subcarrier or an alternation of another system."""
+    """Return the defect of line rate, subcarrier or alternation; None where none is seen.
+
+    A signal of another system is one ``wrong system``.
+    """
     nominal = expected.nominal
-    rate = judged.get("line frequency")
-    wrong_system = Defect("wrong system", f"{told.words} where {expected.system} should be")
-    if told.lines and told.lines != nominal.lines:
+    rate = figures.get("line frequency")
+    wrong_system = Defect(_WRONG_SYSTEM, f"{detected.words} where {expected.system} should be")
+    if detected.lines and detected.lines != nominal.lines:
         return wrong_system
-    if not told.lines and rate is not None:
+    # A rate of neither system comes from a line oscillator that is off.
+    if not detected.lines and rate is not None:
         off_hz = abs(rate.corrected.value - nominal.line_hz)
         if off_hz > max(_OFF_LINE_RATE * nominal.line_hz, _SURE * rate.corrected.uncertainty):
-            right = print_value(nominal.line_hz, "Hz", 6)
+            right = print_value(nominal.line_hz, "Hz", _LINE_RATE_DIGITS)
             return Defect("off line rate", f"{rate.name} {rate.words}, should be {right}")
     if not expected.has_colour:
         return None
     is_secam = nominal.colour == "SECAM"
-    has_burst = told.burst is not None and told.burst.is_seen
-    is_other_carrier = abs(told.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
+    has_burst = detected.burst is not None and detected.burst.is_seen
+    is_other_carrier = abs(detected.carrier_hz - nominal.carrier_hz) > _OTHER_CARRIER_HZ
     if not is_secam and has_burst and is_other_carrier:
         return wrong_system
-    if told.colour == "none" and is_secam:
+    if detected.colour == NO_BURST and is_secam:
         return Defect("chroma missing", "no SECAM carrier on the back porch")
-    if told.colour in ("", "none", nominal.colour):
+    # A missing burst is a defect of colour, not of the system.
+    if detected.colour in (UNKNOWN_COLOUR, NO_BURST, nominal.colour):
         return None
-    if is_secam or told.colour == "SECAM":
+    if is_secam or detected.colour == "SECAM":
         return wrong_system
     # PAL whose switch does not alternate looks like NTSC with the subcarrier of PAL.
-    swing = judged.get("burst swing from line to line")
+    swing = figures.get("burst swing from line to line")
     if nominal.colour == "PAL" and swing is not None:
         is_stopped = swing.corrected.value < _SWITCH_STOPPED_DEG
         return Defect("PAL switch stopped" if is_stopped else "wrong burst phase", swing.sentence)
@@ -250,12 +268,12 @@ def _name_system_defect(
 
 
 def _name_colour_defects(
-    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+    reading: CompositeReading, expected: Expected, figures: dict[str, JudgedFigure]
 ) -> Iterator[Defect]:
     """Yield missing, low and misplaced burst, missing and low chroma, and a turned hue."""
-    burst = judged.get("burst amplitude")
+    burst = figures.get("burst amplitude")
     if burst is None:
-        if reading.told.why.startswith("sampled"):
+        if reading.detected.why == SAMPLED_TOO_SLOWLY:
             wanted = print_value(expected.nominal.carrier_hz, "Hz")
             rate = print_value(reading.grid.record.rate_hz, "Hz")
             yield Defect(
@@ -263,45 +281,58 @@ def _name_colour_defects(
                 f"{rate} of sampling cannot show a subcarrier of {wanted}: colour is not judged",
             )
         return
-    if burst.corrected.value < _MISSING_SHARE * expected.burst_v:
-        yield Defect("burst missing", burst.sentence)
-    else:
-        if burst.verdict in ("too low", "missing"):
-            yield Defect("burst low", burst.sentence)
-        elif burst.verdict == "too high":
-            yield Defect("burst high", burst.sentence)
-        for name in ("burst start after sync", "burst cycles"):
-            if name in judged and judged[name].verdict in _OUTSIDE:
-                yield Defect("burst misplaced", judged[name].sentence)
-    chroma = judged.get("chroma over luminance")
-    least_percent = 100 * _MISSING_SHARE * expected.colour_share
-    if chroma is not None and chroma.corrected.value < least_percent:
-        yield Defect("chroma missing", chroma.sentence)
-    elif chroma is not None and chroma.verdict == "too low":
-        yield Defect("chroma low", chroma.sentence)
-    elif chroma is not None and chroma.verdict == "too high":
-        yield Defect("chroma high", chroma.sentence)
-    hue = judged.get("colours against burst")
+    yield from _name_burst_defects(burst, expected, figures)
+    yield from _name_chroma_defects(expected, figures)
+    hue = figures.get("colours against burst")
     if hue is not None and hue.verdict in _OUTSIDE:
         yield Defect("wrong burst phase", hue.sentence)
     # Without alternation the system itself is named.
-    swing = judged.get("burst swing from line to line")
-    if reading.told.colour == "PAL" and swing is not None and swing.verdict in _OUTSIDE:
+    swing = figures.get("burst swing from line to line")
+    if reading.detected.colour == "PAL" and swing is not None and swing.verdict in _OUTSIDE:
         yield Defect("wrong burst phase", swing.sentence)
 
 
+def _name_burst_defects(
+    burst: JudgedFigure, expected: Expected, figures: dict[str, JudgedFigure]
+) -> Iterator[Defect]:
+    """Yield a missing burst, else one of wrong size or place."""
+    if burst.corrected.value < _MISSING_SHARE * expected.burst_v:
+        yield Defect("burst missing", burst.sentence)
+        return  # noise in its place has no start and no duration
+    if burst.verdict in ("too low", "missing"):
+        yield Defect("burst low", burst.sentence)
+    elif burst.verdict == "too high":
+        yield Defect("burst high", burst.sentence)
+    for name in ("burst start after sync", "burst cycles"):
+        if name in figures and figures[name].verdict in _OUTSIDE:
+            yield Defect("burst misplaced", figures[name].sentence)
+
+
+def _name_chroma_defects(expected: Expected, figures: dict[str, JudgedFigure]) -> Iterator[Defect]:
+    """Yield chroma that is missing, low or high against luminance."""
+    chroma = figures.get("chroma over luminance")
+    if chroma is None:
+        return
+    if chroma.corrected.value < 100 * _MISSING_SHARE * expected.colour_share:
+        yield Defect("chroma missing", chroma.sentence)
+    elif chroma.verdict == "too low":
+        yield Defect("chroma low", chroma.sentence)
+    elif chroma.verdict == "too high":
+        yield Defect("chroma high", chroma.sentence)
+
+
 def _name_level_defects(
-    reading: CompositeReading, expected: Expected, judged: dict[str, JudgedFigure]
+    reading: CompositeReading, expected: Expected, figures: dict[str, JudgedFigure]
 ) -> Iterator[Defect]:
     """Yield wrong sizes: of all of it, of sync against white, of white against the other bars."""
-    sync, bars = judged.get("sync amplitude"), reading.bars
+    sync, bars = figures.get("sync amplitude"), reading.bars
     if sync is None:
         return
     if bars is not None:
-        yield from _name_defects_of_bars(reading, expected, judged, sync, bars)
+        yield from _name_defects_of_bars(reading, expected, figures, sync, bars)
     elif sync.verdict in ("too low", "missing"):
         # A burst that is as small as sync says that all of it is small.
-        burst = judged.get("burst amplitude")
+        burst = figures.get("burst amplitude")
         burst_share = burst.corrected.value / expected.burst_v if burst else 1.0
         is_all_small = burst_share < limits.LEAST_SYNC_SHARE
         yield Defect("video low" if is_all_small else "compressed sync", sync.sentence)
@@ -312,7 +343,7 @@ def _name_level_defects(
 def _name_defects_of_bars(
     reading: CompositeReading,
     expected: Expected,
-    judged: dict[str, JudgedFigure],
+    figures: dict[str, JudgedFigure],
     sync: JudgedFigure,
     bars: BarReadings,
 ) -> Iterator[Defect]:
@@ -330,8 +361,8 @@ def _name_defects_of_bars(
         name = "video high" if sync.verdict == "too high" else "video low"
         yield Defect(name, f"{measured} from sync tip to white, should be {right}")
     if _is_white_short(bars):
-        yield Defect("white compressed", judged["white bar"].sentence)
-    setup = judged.get("black level over blanking")
+        yield Defect("white compressed", figures["white bar"].sentence)
+    setup = figures.get("black level over blanking")
     if setup is not None and setup.verdict in _OUTSIDE:
         yield Defect("setup wrong", setup.sentence)
 
@@ -367,14 +398,15 @@ _SECAM_NAMES: Final = (
 )
 
 
-def _name_others(judged: dict[str, JudgedFigure]) -> Iterator[Defect]:
-    """Yield the defects that one figure beyond its limits shows."""
-    for name, one in judged.items():
-        if name.startswith(_HUM) and one.verdict == "too high":
-            yield Defect("hum", one.sentence)
-        for part, verdicts, defect in _SECAM_NAMES:
-            if part in name and one.verdict in verdicts:
-                yield Defect(defect, one.sentence)
-    for figure, verdicts, name in _NAMES:
-        if figure in judged and judged[figure].verdict in verdicts:
-            yield Defect(name, judged[figure].sentence)
+def _name_defects_of_one_figure(figures: dict[str, JudgedFigure]) -> Iterator[Defect]:
+    """Yield the defects that a single figure beyond its limits shows."""
+    # Figures of hum and of SECAM have the frequency or the line in their names.
+    for name, figure in figures.items():
+        if name.startswith(_HUM) and figure.verdict == "too high":
+            yield Defect("hum", figure.sentence)
+        for name_part, verdicts, defect in _SECAM_NAMES:
+            if name_part in name and figure.verdict in verdicts:
+                yield Defect(defect, figure.sentence)
+    for name, verdicts, defect in _NAMES:
+        if name in figures and figures[name].verdict in verdicts:
+            yield Defect(defect, figures[name].sentence)

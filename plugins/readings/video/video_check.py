@@ -117,7 +117,7 @@ def check_video(
         figures=figures,
         defects=defects,
         notes=reading.notes,
-        system=reading.told.words,
+        system=reading.detected.words,
         has_bars=expected.bars_percent is not None,
         white_vpp=white.value if white is not None else None,
         line_hz=rate.value if rate is not None else None,

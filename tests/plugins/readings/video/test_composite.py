@@ -87,11 +87,11 @@ def test_figures_are_those_of_the_standard(lines: int, name: str, value: float) 
     ],
 )
 def test_the_system_is_told(signal: Signal, words: str) -> None:
-    assert measured(signal).told.words == words
+    assert measured(signal).detected.words == words
 
 
 def test_the_system_is_not_told_from_too_few_samples() -> None:
-    told = measured(Signal(), 20_000, 300e-9).told
+    told = measured(Signal(), 20_000, 300e-9).detected
     assert told.words == "625 lines, colour not told"
     assert told.why == "sampled too slowly for the colour subcarrier"
 

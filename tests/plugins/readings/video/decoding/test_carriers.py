@@ -58,7 +58,7 @@ def test_secam() -> None:
     """ITU-R BT.470-6: rest frequencies 282 and 272 times the line; +-2 kHz."""
     reading = measure_composite(draw_secam(5e3), "SECAM-L", 75.0)
     figures = reading.figures
-    assert reading.told.colour == "SECAM"
+    assert reading.detected.colour == "SECAM"
     for name, expected_hz in (
         ("rest frequency, D'R lines", 4_411_250),
         ("rest frequency, D'B lines", 4_250_000),
