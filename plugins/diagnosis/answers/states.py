@@ -15,8 +15,8 @@ from ...readings.verdict import CANNOT_TELL, PinVerdict
 from .job import Job
 from .suspects import Suspect, name_suspect
 
-_SUSPECT: Final = 0.05  # probability from which on a suspect is shown on the drawings
-_EVERYWHERE: Final = ("supply", "ground")  # a part on a supply makes no single stage suspect
+_LEAST_PROBABILITY: Final = 0.05  # probability from which on a suspect is shown on the drawings
+_ROLES_OF_COMMON_PINS: Final = ("supply", "ground")
 
 
 @dataclass(frozen=True)
@@ -59,54 +59,60 @@ class States:
 
 
 def judge_states(job: Job) -> States:
-    """Return every pin and stage with its state.
+    """Return every pin and stage with its state; unknown where neither reading nor suspect tells.
 
     Readings come first: a pin is good or bad as it read, a stage as its output read. Without a
     reading it is suspect when it, or a part on its pins, is among the suspects.
     """
     chip = job.chip
-    read_states = _read(job.judged)
-    likely = [suspect for suspect in job.suspects if suspect.probability >= _SUSPECT]
-    doubted_pins = _list_doubted_pins(chip, likely)
-    doubted_stages = {s.hypothesis.what for s in likely if s.hypothesis.kind == "stage"}
-    # Every stage is on a supply and a ground: a doubted one accuses none of them.
-    common_pins = {pin.number for pin in chip.pins if pin.role in _EVERYWHERE}
-    telling_pins = doubted_pins - common_pins
+    states_read = _judge_pins_read(job.judged)
+    suspects = [suspect for suspect in job.suspects if suspect.probability >= _LEAST_PROBABILITY]
+    suspect_pins = _list_suspect_pins(chip, suspects)
+    suspect_stages = {
+        suspect.hypothesis.what for suspect in suspects if suspect.hypothesis.kind == "stage"
+    }
+    # Every stage is on a supply and a ground: a suspect part there makes no single stage suspect.
+    common_pins = {pin.number for pin in chip.pins if pin.role in _ROLES_OF_COMMON_PINS}
+    suspect_signal_pins = suspect_pins - common_pins
     pin_states = {
-        pin.number: read_states.get(pin.number) or _choose_doubted_state(pin.number in doubted_pins)
+        pin.number: states_read.get(pin.number) or _choose_state(pin.number in suspect_pins)
         for pin in chip.pins
     }
     block_states = {}
     for block in chip.blocks:
-        is_doubted = block.id in doubted_stages or bool(_list_pins(block) & telling_pins)
-        read_state = _put_out(block, read_states)
-        block_states[block.id] = read_state or _choose_doubted_state(is_doubted)
+        is_suspect = block.id in suspect_stages or bool(_list_pins(block) & suspect_signal_pins)
+        state_read = _judge_outputs_read(block, states_read)
+        block_states[block.id] = state_read or _choose_state(is_suspect)
     return States(pin_states, block_states)
 
 
-def _choose_doubted_state(doubted: bool) -> State:
-    return SUSPECT if doubted else UNKNOWN
+def _choose_state(is_suspect: bool) -> State:
+    """Return the state of a pin or stage without a reading."""
+    return SUSPECT if is_suspect else UNKNOWN
 
 
-def _read(judged: Iterable[PinVerdict]) -> dict[int, State]:
-    """Good or bad for each pin that was read; of several readings one that is bad decides."""
+def _judge_pins_read(verdicts: Iterable[PinVerdict]) -> dict[int, State]:
+    """Return good or bad for each pin that was read; of several readings a bad one decides."""
     pin_states: dict[int, State] = {}
-    for one in judged:
-        number = one.pin.number  # 0 is a point that is not a pin
-        if number and one.verdict != CANNOT_TELL and pin_states.get(number) != BAD:
-            pin_states[number] = PROVED_GOOD if one.is_right else BAD
+    for verdict in verdicts:
+        number = verdict.pin.number  # 0 is a point that is not a pin
+        if not number or verdict.verdict == CANNOT_TELL:
+            continue
+        if pin_states.get(number) != BAD:
+            pin_states[number] = PROVED_GOOD if verdict.is_right else BAD
     return pin_states
 
 
-def _put_out(block: Block, read: dict[int, State]) -> State | None:
-    """Good or bad as its outputs read; None when none was read."""
-    outputs = [read[n] for end in block.outputs if (n := pin_number(end)) is not None and n in read]
-    if not outputs:
+def _judge_outputs_read(block: Block, states_read: dict[int, State]) -> State | None:
+    """Return good or bad as a stage's outputs read; None when none was read."""
+    pins = [pin_number(end) for end in block.outputs]
+    states = [states_read[pin] for pin in pins if pin is not None and pin in states_read]
+    if not states:
         return None
-    return BAD if BAD in outputs else PROVED_GOOD
+    return BAD if BAD in states else PROVED_GOOD
 
 
-def _list_doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
+def _list_suspect_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
     """Return the pins that a suspect part joins or a suspect supply enters at."""
     ends: set[str] = set()
     parts = {part.ref: part.joins for part in chip.application.parts}
@@ -123,5 +129,6 @@ def _list_doubted_pins(chip: Chip, suspects: Iterable[Suspect]) -> set[int]:
 
 
 def _list_pins(block: Block) -> set[int]:
-    every = (*block.inputs, *block.outputs, *block.needs)
-    return {number for end in every if (number := pin_number(end)) is not None}
+    """Return the numbers of the pins that a stage joins; nodes that are no pins are left out."""
+    ends = (*block.inputs, *block.outputs, *block.needs)
+    return {number for end in ends if (number := pin_number(end)) is not None}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 from typing import Final
 
 from ....schema import Chip, Part, QuantityError, parse_quantity, print_value
@@ -19,6 +20,7 @@ UNITS: Final = {
 _E24: Final = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30,
                33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)  # fmt: skip
 _E12: Final = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
+_MOST_NEAREST: Final = 3
 _NEAR: Final = 0.005  # of a value: as near to a preferred one it is that value
 
 
@@ -51,8 +53,9 @@ def find_replaceable_part(chip: Chip, ref: str) -> Part:
     from rapidfuzz import process
 
     refs = [part.ref for part in chip.application.parts]
-    near = ", ".join(word for word, _, _ in process.extract(ref.upper(), refs, limit=3))
-    raise CannotSubstitute(f"no part {ref!r} around {chip.part}; nearest: {near or 'none'}")
+    matches = process.extract(ref.upper(), refs, limit=_MOST_NEAREST)
+    nearest = ", ".join(known_ref for known_ref, _, _ in matches)
+    raise CannotSubstitute(f"no part {ref!r} around {chip.part}; nearest: {nearest or 'none'}")
 
 
 def read_candidate(text: str, part: Part) -> Candidate:
@@ -61,15 +64,11 @@ def read_candidate(text: str, part: Part) -> Candidate:
     Raises CannotSubstitute.
     """
     unit = UNITS[part.kind]
-    for word, combine in (("parallel", _join_in_parallel), ("series", _join_in_series)):
+    for word in _COMBINATIONS:
         first_text, separator, second_text = text.partition(f" {word} ")
-        if not separator:
-            continue
-        first, second = read_candidate(first_text, part), read_candidate(second_text, part)
-        # Two together withstand no more than the weaker one.
-        ratings_v = [v for v in (first.rating_v, second.rating_v) if v is not None]
-        value = combine(first.value, second.value, unit)
-        return Candidate(text, value, min(ratings_v, default=None))
+        if separator:
+            first, second = read_candidate(first_text, part), read_candidate(second_text, part)
+            return _combine(first, second, word, part, text)
     value_text, _, rating_text = text.strip().partition(" ")
     try:
         rating_v = parse_quantity(rating_text, "V").nominal if rating_text else None
@@ -80,16 +79,20 @@ def read_candidate(text: str, part: Part) -> Candidate:
 
 def combine_box(texts: Iterable[str], part: Part) -> Iterator[Candidate]:
     """Yield everything in the box alone, and every two of it in series and in parallel."""
-    alone = [read_candidate(text, part) for text in texts]
-    yield from alone
-    unit = UNITS[part.kind]
-    for index, one in enumerate(alone):
-        for two in alone[index:]:
-            ratings = [r for r in (one.rating_v, two.rating_v) if r is not None]
-            lowest = min(ratings, default=None)
-            for word, combine in (("parallel", _join_in_parallel), ("series", _join_in_series)):
-                value = combine(one.value, two.value, unit)
-                yield Candidate(f"{one.text} {word} {two.text}", value, lowest)
+    single_parts = [read_candidate(text, part) for text in texts]
+    yield from single_parts
+    # The box may hold several of a part: each is combined with itself too.
+    for first, second in combinations_with_replacement(single_parts, 2):
+        for word in _COMBINATIONS:
+            yield _combine(first, second, word, part, f"{first.text} {word} {second.text}")
+
+
+def _combine(first: Candidate, second: Candidate, word: str, part: Part, text: str) -> Candidate:
+    """Return two candidates joined in ``parallel`` or ``series``, written as ``text``."""
+    # Two together withstand no more than the weaker one.
+    ratings_v = [volts for volts in (first.rating_v, second.rating_v) if volts is not None]
+    value = _COMBINATIONS[word](first.value, second.value, UNITS[part.kind])
+    return Candidate(text, value, min(ratings_v, default=None))
 
 
 def find_preferred(value: float, part: Part) -> str:
@@ -97,15 +100,20 @@ def find_preferred(value: float, part: Part) -> str:
     series = _E24 if part.kind == "resistor" else _E12
     decade = 10.0 ** math.floor(math.log10(value))
     values = [step / 10 * decade for step in (*series, 100)]
-    nearest = min(values, key=lambda one: abs(math.log(one / value)))
+    # Nearest by ratio: preferred values rise by equal factors.
+    nearest = min(values, key=lambda preferred: abs(math.log(preferred / value)))
     if abs(nearest / value - 1) < _NEAR:
         return ""
     return print_value(nearest, UNITS[part.kind])
 
 
-def _join_in_parallel(one: float, two: float, unit: str) -> float:
-    return one + two if unit == "F" else one * two / (one + two)
+def _join_in_parallel(first: float, second: float, unit: str) -> float:
+    # Capacitances add in parallel, resistances and inductances in series.
+    return first + second if unit == "F" else first * second / (first + second)
 
 
-def _join_in_series(one: float, two: float, unit: str) -> float:
-    return one * two / (one + two) if unit == "F" else one + two
+def _join_in_series(first: float, second: float, unit: str) -> float:
+    return first * second / (first + second) if unit == "F" else first + second
+
+
+_COMBINATIONS: Final = {"parallel": _join_in_parallel, "series": _join_in_series}

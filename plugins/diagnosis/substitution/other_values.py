@@ -41,14 +41,22 @@ class OtherValues:
 
 
 def simulate_values(chip: Chip, condition: str, part: Part, values: Sequence[float]) -> OtherValues:
-    """Return a board with each of these values in the place of a part."""
+    """Return the readings of a board with each of these values in the place of a part.
+
+    Row 0 is the board as drawn; the values follow in their order.
+    """
     board = build_good_board(Topology(chip, condition), Draws(_DRAWS, SEED))
     assert part.quantity is not None  # only such parts are asked for
-    marked = part.quantity.nominal
-    own = {at: element for at, element in enumerate(board.elements) if element.ref == part.ref}
+    marked_value = part.quantity.nominal
+    elements_of_part = {
+        index: element for index, element in enumerate(board.elements) if element.ref == part.ref
+    }
     faults = [Fault(Hypothesis("none", "", "", "as drawn", 1.0))]
     for value in values:
-        changed = {at: _scale_element(element, value / marked) for at, element in own.items()}
+        ratio = value / marked_value
+        changed = {
+            index: _scale_element(element, ratio) for index, element in elements_of_part.items()
+        }
         faults.append(Fault(Hypothesis("part", part.ref, f"{value:g}", "", 1.0), replaced=changed))
     settled = settle(Boards(board, faults))
     return OtherValues(
@@ -97,13 +105,18 @@ def follow_capacitors(chip: Chip, resonator: Part) -> set[str]:
 
 
 def _compute_across_ohm(settled: Settled, part: Part) -> float:
-    """Return the resistance between a part's leads, as the board and the pins make it."""
+    """Return the resistance between a part's leads, as the board and the pins make it.
+
+    Infinite where nothing joins them.
+    """
     index = settled.topology.index
     impedance: Any = settled.paths.solve_impedance(_AT_REST_HZ)
-    rows = [index[end] for end in part.joins[:2] if end != GROUND]
-    matrix = np.median(impedance.from_node.real, axis=0)
-    if len(rows) == 1:
-        return float(matrix[rows[0], rows[0]])
-    one, other = rows
-    ohm = matrix[one, one] + matrix[other, other] - 2 * matrix[one, other]
-    return float(ohm) if math.isfinite(ohm) else math.inf
+    nodes = [index[end] for end in part.joins[:2] if end != GROUND]
+    # Volts at each node for an ampere into another, nodes x nodes.
+    ohms = np.median(impedance.from_node.real, axis=0)
+    if len(nodes) == 1:
+        return float(ohms[nodes[0], nodes[0]])
+    first, second = nodes
+    # An ampere in at one lead and out at the other, by superposition.
+    across_ohm = ohms[first, first] + ohms[second, second] - 2 * ohms[first, second]
+    return float(across_ohm) if math.isfinite(across_ohm) else math.inf

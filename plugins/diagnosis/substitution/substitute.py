@@ -23,7 +23,7 @@ class Substitution:
     @property
     def none_will_do(self) -> bool:
         """Whether every verdict is ``do not``."""
-        return all(one.verdict == DO_NOT for one in self.verdicts)
+        return all(verdict.verdict == DO_NOT for verdict in self.verdicts)
 
     def document(self) -> dict[str, Any]:
         """Return the verdicts as plain data."""
@@ -31,7 +31,7 @@ class Substitution:
             "part": self.chip.part,
             "ref": self.part.ref,
             "value": self.part.value,
-            "candidates": [one.document() for one in self.verdicts],
+            "candidates": [verdict.document() for verdict in self.verdicts],
         }
 
 

@@ -8,7 +8,7 @@ by how much; a filter's corner is told with the resistance that is really across
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -28,6 +28,7 @@ _TOLERANCE: Final = {"electrolytic capacitor": 0.3}
 _ORDINARY_TOLERANCE: Final = 0.1
 _PULL_IN_HZ: Final = 300.0  # of a decoder's crystal, where the chip file gives none
 _CERAMIC_PULL: Final = 0.003  # of its frequency, what a ceramic resonator's loop catches
+_LEAST_PULL_HZ: Final = 1.0  # a smaller one is not worth saying
 _SHIFT_TOLD: Final = 2e-4  # of a frequency: less is not worth saying
 _SHIFT_BAD: Final = 0.03  # of a free-running oscillator, what a hold control puts right
 _HARDLY_MOVED_V: Final = 0.02
@@ -73,12 +74,17 @@ class Verdict:
 def judge_candidates(
     chip: Chip, part: Part, candidates: Iterable[Candidate], condition: str, most: int = 8
 ) -> list[Verdict]:
-    """Return the verdicts on the candidates, best first."""
+    """Return the verdicts on the candidates, at most ``most``, best first; empty without any."""
     listed = list(candidates)
     if not listed:
         return []
-    simulated = simulate_values(chip, condition, part, [one.value for one in listed])
-    verdicts = [_judge(chip, part, one, simulated, row) for row, one in enumerate(listed, 1)]
+    values = [candidate.value for candidate in listed]
+    simulated = simulate_values(chip, condition, part, values)
+    # Row 0 of the simulation is the board as drawn.
+    verdicts = [
+        _judge(chip, part, candidate, simulated, row)
+        for row, candidate in enumerate(listed, start=1)
+    ]
     marked_value = _read_marked_value(part)
 
     def rank(verdict: Verdict) -> tuple[int, float, int]:
@@ -89,30 +95,47 @@ def judge_candidates(
     return sorted(verdicts, key=rank)[:most]
 
 
-def _judge(chip: Chip, part: Part, one: Candidate, shown: OtherValues, row: int) -> Verdict:
+def _judge(
+    chip: Chip, part: Part, candidate: Candidate, simulated: OtherValues, row: int
+) -> Verdict:
     """Return the verdict on one candidate; ``row`` is its row in the simulation."""
-    frequencies = tuple(_list_frequencies(chip, shown, row))
     refusals = [
-        *_check_rating(part, one),
-        *_find_bad_pulls(chip, part, shown, row),
-        *_find_bad_frequencies(chip, shown.cloud, row),
-        *_find_bad_readings(chip, shown.cloud, row),
+        *_check_rating(part, candidate),
+        *_find_bad_pulls(chip, part, simulated, row),
+        *_find_bad_frequencies(chip, simulated.cloud, row),
+        *_find_bad_readings(chip, simulated.cloud, row),
     ]
-    remarks = [*_tell_pulls(chip, shown, row), *_tell_corner(chip, part, one, shown)]
-    # Two parts together seldom make a preferred value: the nearest may be in the drawer.
-    preferred = find_preferred(one.value, part) if " " in one.text else ""
+    remarks = [
+        *_tell_pulls(chip, simulated, row),
+        *_describe_corner_shift(chip, part, candidate, simulated),
+    ]
+    deviation = candidate.value / _read_marked_value(part) - 1
     if refusals:
-        return Verdict(one, DO_NOT, (*refusals, *remarks), preferred, frequencies)
-    deviation = one.value / _read_marked_value(part) - 1
-    if abs(deviation) <= _SAME:
-        return Verdict(one, FITS, ("the same value", *remarks), preferred, frequencies)
-    tolerance = _TOLERANCE.get(part.kind, _ORDINARY_TOLERANCE)
+        verdict, reasons = DO_NOT, refusals
+    elif abs(deviation) <= _SAME:
+        verdict, reasons = FITS, ["the same value"]
+    else:
+        is_within_tolerance = abs(deviation) <= _find_tolerance(part)
+        verdict = FITS if is_within_tolerance else WORKS
+        direction = "more" if deviation > 0 else "less"
+        size = f"{abs(deviation):.0%} {direction} than {part.value}"
+        reasons = [size, "every point stays within its limits"]
+    # Two parts together seldom make a preferred value: the nearest may be in the drawer.
+    are_two_parts = " " in candidate.text
+    return Verdict(
+        candidate,
+        verdict,
+        why=(*reasons, *remarks),
+        preferred=find_preferred(candidate.value, part) if are_two_parts else "",
+        frequencies=tuple(_list_frequencies(chip, simulated, row)),
+    )
+
+
+def _find_tolerance(part: Part) -> float:
+    """Return the tolerance of a part as a share of its value: its own, else the usual one."""
     if part.tolerance is not None:
-        tolerance = part.tolerance.nominal / 100
-    size = f"{abs(deviation):.0%} {'more' if deviation > 0 else 'less'} than {part.value}"
-    verdict = FITS if abs(deviation) <= tolerance else WORKS
-    why = (size, "every point stays within its limits", *remarks)
-    return Verdict(one, verdict, why, preferred, frequencies)
+        return part.tolerance.nominal / 100
+    return _TOLERANCE.get(part.kind, _ORDINARY_TOLERANCE)
 
 
 def _read_marked_value(part: Part) -> float:
@@ -120,23 +143,25 @@ def _read_marked_value(part: Part) -> float:
     return part.quantity.nominal
 
 
-def _check_rating(part: Part, one: Candidate) -> Iterator[str]:
-    needed = part.rating
-    if needed is not None and one.rating_v is not None and one.rating_v < needed.nominal:
-        yield f"rated {print_value(one.rating_v, 'V')} where {needed} is needed"
+def _check_rating(part: Part, candidate: Candidate) -> Iterator[str]:
+    """Yield the refusal of a rated voltage below that of the part; none where one is unknown."""
+    needed, rating_v = part.rating, candidate.rating_v
+    if needed is not None and rating_v is not None and rating_v < needed.nominal:
+        yield f"rated {print_value(rating_v, 'V')} where {needed} is needed"
 
 
-def _find_bad_pulls(chip: Chip, part: Part, shown: OtherValues, row: int) -> Iterator[str]:
+def _find_bad_pulls(chip: Chip, part: Part, simulated: OtherValues, row: int) -> Iterator[str]:
     """Yield the resonators that a candidate pulls further than their loop catches."""
-    for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
+    for ref, moved_hz, allowed_hz in _list_pulled(chip, simulated, row):
         if abs(moved_hz) > allowed_hz:
             caught = print_value(allowed_hz, "Hz", 2)
             yield f"{_describe_pull(chip, ref, moved_hz)}, more than the {caught} that are caught"
 
 
-def _tell_pulls(chip: Chip, shown: OtherValues, row: int) -> Iterator[str]:
-    for ref, moved_hz, allowed_hz in _list_pulled(chip, shown, row):
-        if 1.0 < abs(moved_hz) <= allowed_hz:
+def _tell_pulls(chip: Chip, simulated: OtherValues, row: int) -> Iterator[str]:
+    """Yield the resonators that a candidate pulls, but no further than their loop catches."""
+    for ref, moved_hz, allowed_hz in _list_pulled(chip, simulated, row):
+        if _LEAST_PULL_HZ < abs(moved_hz) <= allowed_hz:
             yield f"{_describe_pull(chip, ref, moved_hz)}, which is caught"
 
 
@@ -147,10 +172,12 @@ def _describe_pull(chip: Chip, ref: str, moved_hz: float) -> str:
     return f"pulls {ref} by {print_value(moved_hz, 'Hz', 2)} to {runs_at}"
 
 
-def _list_pulled(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float, float]]:
-    """Yield each resonator with the hertz it is pulled by, and those that are caught."""
+def _list_pulled(
+    chip: Chip, simulated: OtherValues, row: int
+) -> Iterator[tuple[str, float, float]]:
+    """Yield each resonator, the hertz it is pulled by, and those that its loop catches."""
     parts = {part.ref: part for part in chip.application.parts}
-    for ref, pulls in shown.pulls.items():
+    for ref, pulls in simulated.pulls.items():
         nominal_hz = _read_marked_value(parts[ref])
         yield ref, float(pulls[row] - pulls[0]) * nominal_hz, _find_caught_hz(chip, parts[ref])
 
@@ -171,35 +198,37 @@ def _find_caught_hz(chip: Chip, resonator: Part) -> float:
     return pull_in.nominal if pull_in is not None else _PULL_IN_HZ
 
 
-def _list_frequencies(chip: Chip, shown: OtherValues, row: int) -> Iterator[tuple[str, float]]:
+def _list_frequencies(chip: Chip, simulated: OtherValues, row: int) -> Iterator[tuple[str, float]]:
     """Yield every frequency that a value moves, with its new figure."""
-    for ref, moved_hz, _ in _list_pulled(chip, shown, row):
+    for ref, moved_hz, _ in _list_pulled(chip, simulated, row):
         part = next(part for part in chip.application.parts if part.ref == ref)
-        if abs(moved_hz) > 1.0:
+        if abs(moved_hz) > _LEAST_PULL_HZ:
             yield ref, _read_marked_value(part) + moved_hz
-    for column, point in enumerate(shown.cloud.points):
-        good, now = _compute_middle(shown.cloud, "frequency", row, column)
-        if good > 0 and now > 0 and abs(now / good - 1) > _SHIFT_TOLD:
-            yield point, now
+    for column, point in enumerate(simulated.cloud.points):
+        good_hz, changed_hz = _compute_middle(simulated.cloud, "frequency", row, column)
+        has_signal = good_hz > 0 and changed_hz > 0
+        if has_signal and abs(changed_hz / good_hz - 1) > _SHIFT_TOLD:
+            yield point, changed_hz
 
 
 def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the oscillators that would run off frequency, and the signals that would stop."""
     points_by_shift: dict[float, tuple[str, float]] = {}
     for column, point in enumerate(cloud.points):
-        good_hz, now_hz = _compute_middle(cloud, "frequency", row, column)
+        good_hz, changed_hz = _compute_middle(cloud, "frequency", row, column)
         if not good_hz > 0:
             continue
         stated = find_point_limits(chip, point, cloud.condition).get("frequency")
-        if not now_hz > 0:
+        if not changed_hz > 0:
             if stated is not None:
                 yield f"the signal at {describe_endpoint(chip, point)} would stop"
             continue
-        shift = round(now_hz / good_hz - 1, 2)
+        shift = round(changed_hz / good_hz - 1, 2)
         # Points behind an oscillator run at its frequency: reported once, at the oscillator.
         is_first = shift not in points_by_shift or _is_oscillator(chip, point)
         if abs(shift) > _SHIFT_BAD and is_first:
-            runs_hz = stated.typ * now_hz / good_hz if stated is not None else now_hz
+            # The model only tells the ratio, where the chip file states the frequency.
+            runs_hz = changed_hz if stated is None else stated.typ * changed_hz / good_hz
             points_by_shift[shift] = point, runs_hz
     for shift, (point, runs_hz) in points_by_shift.items():
         side, place = "high" if shift > 0 else "low", describe_endpoint(chip, point)
@@ -210,45 +239,74 @@ def _find_bad_frequencies(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
 def _find_bad_readings(chip: Chip, cloud: Cloud, row: int) -> Iterator[str]:
     """Yield the points whose voltage or signal a value takes out of its limits."""
     for column, point in enumerate(cloud.points):
-        limits = find_point_limits(chip, point, cloud.condition)
-        for quantity in ("dc", "vpp"):
-            if quantity not in limits:
+        limits_of = find_point_limits(chip, point, cloud.condition)
+        for quantity, name in (("dc", "DC"), ("vpp", "signal")):
+            if quantity not in limits_of:
                 continue
-            good, now = _compute_middle(cloud, quantity, row, column)
-            known = limits[quantity]
-            ratio = now / good if good else 1.0
-            value = known.typ + now - good if quantity == "dc" else known.typ * ratio
-            if not known.low <= value <= known.high and abs(now - good) > _HARDLY_MOVED_V:
-                what = "DC" if quantity == "dc" else "signal"
-                yield f"{what} at {point} would be {print_value(value, known.unit)}"
+            good_v, changed_v = _compute_middle(cloud, quantity, row, column)
+            limits = limits_of[quantity]
+            # The model only tells the change: a DC moves by volts, a signal by its share.
+            if quantity == "dc":
+                expected_v = limits.typ + changed_v - good_v
+            else:
+                expected_v = limits.typ * (changed_v / good_v if good_v else 1.0)
+            is_outside = not limits.low <= expected_v <= limits.high
+            # A point that the value hardly moves was outside without it.
+            if is_outside and abs(changed_v - good_v) > _HARDLY_MOVED_V:
+                yield f"{name} at {point} would be {print_value(expected_v, limits.unit)}"
 
 
-def _is_oscillator(chip: Chip, at: str) -> bool:
-    pin = chip.pin(at.removeprefix("pin "))
+def _is_oscillator(chip: Chip, point: str) -> bool:
+    """Return whether a point is a pin of an oscillator."""
+    pin = chip.pin(point.removeprefix("pin "))
     return pin is not None and pin.role == "oscillator"
 
 
 def _compute_middle(cloud: Cloud, quantity: str, row: int, column: int) -> tuple[float, float]:
-    """Return the middle of the good boards, and of those with another value."""
+    """Return the medians at a point: of the good boards, and of those with another value.
+
+    0 where there is no figure, such as the frequency of a point without a signal.
+    """
     figures = getattr(cloud, _FIGURES[quantity])[[0, row], :, column].astype(float)
-    good, now = np.median(np.nan_to_num(figures), axis=1)
-    return float(good), float(now)
+    good, changed = np.median(np.nan_to_num(figures), axis=1)
+    return float(good), float(changed)
 
 
-def _tell_corner(chip: Chip, part: Part, one: Candidate, shown: OtherValues) -> Iterator[str]:
-    """Yield the corner frequency with the resistance across the part; none at a short or open."""
-    across_ohm = shown.across_ohm
-    unit = UNITS[part.kind]
-    if unit == "Ω" or not _LEAST_CORNER_OHM < across_ohm < _MOST_CORNER_OHM:
+def _describe_corner_shift(
+    chip: Chip, part: Part, candidate: Candidate, simulated: OtherValues
+) -> Iterator[str]:
+    """Yield from where to where the corner frequency moves; none for a part that makes no corner.
+
+    The corner is that of the part with the resistance across it.
+    """
+    across_ohm = simulated.across_ohm
+    # A short or an open circuit across the part leaves no corner, nor does a resistor alone.
+    if part.kind not in _CORNERS or not _LEAST_CORNER_OHM < across_ohm < _MOST_CORNER_OHM:
         return
+    # Beside an oscillator it times it, or loads a crystal: it is no filter.
     if any(_is_oscillator(chip, end) for end in part.joins):
-        return  # it times an oscillator, or loads a crystal: no filter
-    values: Sequence[float] = (_read_marked_value(part), one.value)
-    if unit == "F":
-        before_hz, after_hz = (1 / (2 * math.pi * across_ohm * farad) for farad in values)
-    else:
-        before_hz, after_hz = (across_ohm / (2 * math.pi * henry) for henry in values)
+        return
+    compute_corner_hz = _CORNERS[part.kind]
+    before_hz = compute_corner_hz(across_ohm, _read_marked_value(part))
+    after_hz = compute_corner_hz(across_ohm, candidate.value)
     yield (
         f"corner with {print_value(across_ohm, 'Ω', 2)} across it from"
         f" {print_value(before_hz, 'Hz')} to {print_value(after_hz, 'Hz')}"
     )
+
+
+def _compute_rc_corner_hz(ohm: float, farad: float) -> float:
+    """Return the corner frequency of a resistance and a capacitance: 1 / (2 pi R C)."""
+    return 1 / (2 * math.pi * ohm * farad)
+
+
+def _compute_rl_corner_hz(ohm: float, henry: float) -> float:
+    """Return the corner frequency of a resistance and an inductance: R / (2 pi L)."""
+    return ohm / (2 * math.pi * henry)
+
+
+_CORNER_OF_UNIT: Final = {"F": _compute_rc_corner_hz, "H": _compute_rl_corner_hz}
+_CORNERS: Final = {
+    kind: _CORNER_OF_UNIT[unit] for kind, unit in UNITS.items() if unit in _CORNER_OF_UNIT
+}
+"""How to compute the corner frequency with a part of each kind."""
