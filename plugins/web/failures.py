@@ -30,6 +30,7 @@ from .page_context import (
 )
 from .plain_page import plain_page
 
+_FRAMES_SHOWN: Final = 10  # of the traceback of our own fault, the innermost
 _OURS: Final = Path(__file__).parents[1]
 _WRAPPERS: Final = (Path(__file__).parent, Path(__file__).parent / "serving")
 
@@ -46,17 +47,18 @@ def build_failure_answer(
     async def answer() -> Response:
         if isinstance(exception, NotFound) and not request.path.endswith(".json"):
             path = from_address(request.path)
-            asked = path.rsplit("/", 1)[-1]
-            return await respond_nothing_here(
-                datasette, request, f"There is no page {path!r} here.", asked
-            )
-        status, said = _find_status(exception)
-        if status == 500:
-            traceback.print_exception(exception, limit=-10)
+            # The last piece of the address may be a part, of which the nearest are offered.
+            part = path.rsplit("/", 1)[-1]
+            sentence = f"There is no page {path!r} here."
+            return await respond_nothing_here(datasette, request, sentence, part)
+        status, sentence = _find_status(exception)
+        if status == HTTPStatus.INTERNAL_SERVER_ERROR:
+            traceback.print_exception(exception, limit=-_FRAMES_SHOWN)
         if request.path.endswith(".json"):
-            document = {"ok": False, "error": said, "status": status, "title": None}
+            # The form of Datasette's own refusals.
+            document = {"ok": False, "error": sentence, "status": status, "title": None}
             return respond_json(document, status)
-        return plain_page(status, HTTPStatus(status).phrase, said)
+        return plain_page(status, HTTPStatus(status).phrase, sentence)
 
     return answer
 

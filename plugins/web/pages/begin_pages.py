@@ -33,30 +33,32 @@ async def begin(datasette: Datasette, request: Request) -> Response:
     The fields ``symbol``, ``dc`` and ``does`` repeat, once for each pin in order.
     """
     pairs = parse_qsl(request.query_string, keep_blank_values=True)
-    asked = {name: (request.args.get(name) or "").strip() for name in _ASKED}
-    as_file = bool(request.url_vars["file"])
-    made, refused, count = None, "", 0
-    typed: list[TypedPin] = []
+    fields = {name: (request.args.get(name) or "").strip() for name in _ASKED}
+    wants_download = bool(request.url_vars["file"])
+    begun_file, refusal, pin_count = None, "", 0
+    typed_pins: list[TypedPin] = []
     try:
-        if asked["pins"]:
-            count = count_pins(asked["part"], f"{asked['family']}-{asked['pins']}", asked["kind"])
-        typed = _read_pins(pairs, min(count, _MOST_PIN_BY_PIN))
-        made = _make_file(asked, typed)
-    except CannotBegin as unusable:
-        refused = f"{str(unusable)[:1].upper()}{str(unusable)[1:]}."
-    if as_file:
-        return _send_file(made, refused)
+        # Without a number of pins the package is not chosen yet.
+        if fields["pins"]:
+            package = f"{fields['family']}-{fields['pins']}"
+            pin_count = count_pins(fields["part"], package, fields["kind"])
+        typed_pins = _read_pins(pairs, min(pin_count, _MOST_PIN_BY_PIN))
+        begun_file = _make_file(fields, typed_pins)
+    except CannotBegin as error:
+        refusal = f"{str(error)[:1].upper()}{str(error)[1:]}."
+    if wants_download:
+        return _send_file(begun_file, refusal)
     return await render_page(
         datasette,
         request,
         "begin.html",
-        200 if not refused else 400,
-        asked=asked,
-        made=made,
-        refused=refused,
-        count=count,
-        pins=typed,
-        with_functions=count <= _MOST_WITH_FUNCTIONS,
+        400 if refusal else 200,
+        asked=fields,
+        made=begun_file,
+        refused=refusal,
+        count=pin_count,
+        pins=typed_pins,
+        with_functions=pin_count <= _MOST_WITH_FUNCTIONS,
         families=FAMILIES,
         kinds=KINDS,
         longest_table=LONGEST_TABLE,
@@ -77,25 +79,25 @@ def _read_pins(pairs: list[tuple[str, str]], count: int) -> list[TypedPin]:
     ]
 
 
-def _make_file(asked: dict[str, str], typed: list[TypedPin]) -> BegunFile | None:
+def _make_file(fields: dict[str, str], typed_pins: list[TypedPin]) -> BegunFile | None:
     """Return the file made from the fields; None while they are empty. Raises CannotBegin."""
-    package = f"{asked['family']}-{asked['pins']}"
-    if asked["table"]:
+    package = f"{fields['family']}-{fields['pins']}"
+    if fields["table"]:
         return begin_from_table(
-            asked["part"], package, asked["kind"], asked["table"], asked["maker"]
+            fields["part"], package, fields["kind"], fields["table"], fields["maker"]
         )
-    if not any(typed):
+    if not any(typed_pins):
         return None
-    return begin_from_pins(asked["part"], package, asked["kind"], typed, asked["maker"])
+    return begin_from_pins(fields["part"], package, fields["kind"], typed_pins, fields["maker"])
 
 
-def _send_file(made: BegunFile | None, refused: str) -> Response:
+def _send_file(begun_file: BegunFile | None, refusal: str) -> Response:
     """Return the chip file as a download, or why there is none."""
-    if made is None:
-        text = refused or "Nothing was filled in."
+    if begun_file is None:
+        text = refusal or "Nothing was filled in."
         return Response(text, 400, HEADERS, "text/plain; charset=utf-8")
-    headers = {**HEADERS, "content-disposition": f'attachment; filename="{made.name}"'}
-    return Response(made.text, 200, headers, "application/yaml; charset=utf-8")
+    headers = {**HEADERS, "content-disposition": f'attachment; filename="{begun_file.name}"'}
+    return Response(begun_file.text, 200, headers, "application/yaml; charset=utf-8")
 
 
 VIEWS: Final = (begin,)

@@ -64,26 +64,28 @@ class _Judged:
 
 async def capture(datasette: Datasette, request: Request) -> Response:
     """Return the form for a capture; to a POST, the capture over the expected picture."""
-    part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
+    part = from_address(request.url_vars["part"])
+    pin_name = from_address(request.url_vars["pin"])
     condition = request.args.get("condition")
-    upload, refused = None, ""
+    upload, refusal = None, ""
     if request.method == "POST":
         try:
             upload = await read_upload(request, "capture", MOST_BYTES)
-        except UploadRefused as reason:
-            refused = str(reason)
+        except UploadRefused as error:
+            refusal = str(error)
 
-    def judge(folio: Folio) -> _Judged:
+    def judge_in_folio(folio: Folio) -> _Judged:
         chip = find_chip(folio, part)
-        pin = find_pin(chip, name)
+        pin = find_pin(chip, pin_name)
+        # Without a file the page is the form, with the refusal of the upload if there was one.
         if upload is None:
-            return _Judged(chip, pin, refused=refused)
+            return _Judged(chip, pin, refused=refusal)
         return _judge(chip, pin, upload, request, condition)
 
     try:
-        judged = await ask(datasette, judge)
-    except (UnknownPart, UnknownPin, UnknownCondition) as unknown:
-        return await respond_nothing_here(datasette, request, f"{unknown}.", part)
+        judged = await ask(datasette, judge_in_folio)
+    except (UnknownPart, UnknownPin, UnknownCondition) as error:
+        return await respond_nothing_here(datasette, request, f"{error}.", part)
     return await render_page(
         datasette,
         request,
@@ -108,7 +110,10 @@ async def capture(datasette: Datasette, request: Request) -> Response:
 def _judge(
     chip: Chip, pin: Pin, upload: Upload, request: Request, condition: str | None
 ) -> _Judged:
-    """Return the verdict on a capture. Raises UnknownCondition."""
+    """Return the verdict on a capture with its pictures, or the reason why there is none.
+
+    Raises UnknownCondition.
+    """
     try:
         samples = read_capture_limited(
             upload.data,
@@ -116,12 +121,12 @@ def _judge(
             _read_field(upload, "interval", "s"),
             _read_field(upload, "full_scale", "V"),
         )
-        wanted = upload.fields.get("channel", "").strip()
-        channel = samples.find_channel(wanted) if wanted else 0
-        chosen = choose_own_instruments(request)
-        check = check_capture(chip, pin, samples, Reading(), chosen, condition, channel)
-    except (CaptureError, UnknownChannel, NoExpectation, QuantityError) as refused:
-        return _Judged(chip, pin, refused=str(refused))
+        channel_name = upload.fields.get("channel", "").strip()
+        channel = samples.find_channel(channel_name) if channel_name else 0
+        instruments = choose_own_instruments(request)
+        check = check_capture(chip, pin, samples, Reading(), instruments, condition, channel)
+    except (CaptureError, UnknownChannel, NoExpectation, QuantityError) as error:
+        return _Judged(chip, pin, refused=str(error))
     title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
     pictures = CapturePictures(check, title)
     drawn = _Drawn(
@@ -153,9 +158,14 @@ def _list_rows(check: CaptureCheck) -> list[dict[str, Any]]:
     ]
     figures = check.video.figures if check.video is not None else ()
     rows += [
-        {"name": one.name, "read": one.words, "limits": one.limits_words, "verdict": one.verdict}
-        for one in figures
-        if one.verdict
+        {
+            "name": figure.name,
+            "read": figure.words,
+            "limits": figure.limits_words,
+            "verdict": figure.verdict,
+        }
+        for figure in figures
+        if figure.verdict  # empty for a figure without limits
     ]
     # Levels of the shape where nothing better was measured.
     levels = check.likeness.levels if check.likeness is not None and not figures else ()

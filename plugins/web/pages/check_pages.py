@@ -38,30 +38,36 @@ def parse_reading(request: Request) -> Reading:
 
 def choose_good_notes(request: Request, folio: Folio, part: str, pin: Pin) -> list[Note] | None:
     """Return the notes to compare a reading with; for ``?expect=stated`` None."""
-    asked = request.args.get("expect") != "stated"
-    return folio.notes(part, [f"pin {pin.number}"]) if asked else None
+    if request.args.get("expect") == "stated":
+        return None
+    return folio.notes(part, [f"pin {pin.number}"])
 
 
 async def check(datasette: Datasette, request: Request) -> Response:
-    """Return the document of a check, as ``pinfolio check --json`` prints it."""
-    part, name = (from_address(request.url_vars[key]) for key in ("part", "pin"))
+    """Return the document of a check, as ``pinfolio check --json`` prints it.
+
+    A reading that cannot be read has status 400, an unknown part, pin, state or instrument 404.
+    """
+    part = from_address(request.url_vars["part"])
+    pin_name = from_address(request.url_vars["pin"])
     condition = request.args.get("condition")
 
-    def judged(folio: Folio) -> PinVerdict:
+    # Datasette calls it in a thread with a connection of its own.
+    def check_in_folio(folio: Folio) -> PinVerdict:
         chip = find_chip(folio, part)
         instruments = choose_own_instruments(request)
         reading = parse_reading(request)
-        pin = find_pin(chip, name)
-        good = choose_good_notes(request, folio, chip.part, pin)
-        return check_pin(chip, pin, reading, instruments, condition, good)
+        pin = find_pin(chip, pin_name)
+        good_notes = choose_good_notes(request, folio, chip.part, pin)
+        return check_pin(chip, pin, reading, instruments, condition, good_notes)
 
     try:
-        made = await ask(datasette, judged)
-    except BadReading as refused:
-        return respond_json({"error": str(refused)}, status=400)
-    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NoExpectation) as unknown:
-        return respond_json({"error": str(unknown)}, status=404)
-    return respond_json(made.document())
+        verdict = await ask(datasette, check_in_folio)
+    except BadReading as error:
+        return respond_json({"error": str(error)}, status=400)
+    except (UnknownPart, UnknownPin, UnknownCondition, UnknownInstrument, NoExpectation) as error:
+        return respond_json({"error": str(error)}, status=404)
+    return respond_json(verdict.document())
 
 
 VIEWS: Final = (check,)

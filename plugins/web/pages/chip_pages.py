@@ -29,7 +29,7 @@ from ...drawing.role_glyphs import ROLE_WORDS, draw_glyph
 from ...search.marking_lookup import find_chip
 from ..page_context import Addresses, ask, from_address, render_page, respond_json, respond_unknown
 
-_ASKED: Final = ("words", "role", "stage")
+_FILTERS: Final = ("words", "role", "stage")
 
 
 @dataclass(frozen=True)
@@ -64,31 +64,32 @@ async def chip(datasette: Datasette, request: Request) -> Response:
     condition = request.args.get("condition")
     wants_json = bool(request.url_vars["format"])
     addresses = Addresses(datasette)
-    asked = {name: (request.args.get(name) or "").strip() for name in _ASKED}
+    filters = {name: (request.args.get(name) or "").strip() for name in _FILTERS}
 
-    def document(folio: Folio) -> dict[str, Any]:
+    def build_document(folio: Folio) -> dict[str, Any]:
         return _build_sheet(folio, find_chip(folio, part), condition).document()
 
-    def drawn(folio: Folio) -> _SheetPage:
-        return _draw_sheet(folio, find_chip(folio, part), condition, asked, addresses)
+    def draw_page(folio: Folio) -> _SheetPage:
+        return _draw_sheet(folio, find_chip(folio, part), condition, filters, addresses)
 
     try:
         if wants_json:
-            return respond_json(await ask(datasette, document))
-        made = await ask(datasette, drawn)
-    except Unknown as unknown:
-        return await respond_unknown(datasette, request, unknown, part)
-    found = made.sheet.chip
+            return respond_json(await ask(datasette, build_document))
+        page = await ask(datasette, draw_page)
+    except Unknown as error:
+        return await respond_unknown(datasette, request, error, part)
+    sheet_chip = page.sheet.chip
+    part_count = len(sheet_chip.application.parts)
     return await render_page(
         datasette,
         request,
         "chip_sheet.html",
-        page=made,
-        sheet=made.sheet,
-        chip=found,
-        parts=[describe_part(found, at) for at in range(len(found.application.parts))],
-        attached=made.attached,
-        asked=asked,
+        page=page,
+        sheet=page.sheet,
+        chip=sheet_chip,
+        parts=[describe_part(sheet_chip, index) for index in range(part_count)],
+        attached=page.attached,
+        asked=filters,
     )
 
 
@@ -102,28 +103,32 @@ def _draw_sheet(
     folio: Folio,
     chip: Chip,
     condition: str | None,
-    asked: dict[str, str],
+    filters: dict[str, str],
     addresses: Addresses,
 ) -> _SheetPage:
     """Return the sheet of a chip with its table, pictures and links."""
     sheet = _build_sheet(folio, chip, condition)
     table = build_pin_table(chip, folio.notes(chip.part, limit=MOST_NOTES))
-    chosen = find_condition(chip, condition) if condition else None
-    rows = map_package(chip)
-    top, solder = ("", "") if rows else _draw_sides(chip, addresses)
-    fitting = sum(row.fits(asked["words"], asked["role"], asked["stage"]) for row in table.rows)
+    chosen_condition = find_condition(chip, condition) if condition else None
+    # Packages with two rows are a table of the page; the others are drawn.
+    package_map = map_package(chip)
+    top, solder = ("", "") if package_map else _draw_sides(chip, addresses)
+    words, role, stage = (filters[name] for name in _FILTERS)
+    fitting_count = sum(row.fits(words, role, stage) for row in table.rows)
     return _SheetPage(
         sheet=sheet,
         table=table,
         lanes=lay_out_lanes(chip),
         failing=list_known_failings(chip),
         caution=summarise_cautions(chip),
-        map=rows,
+        map=package_map,
         top=top,
         solder=solder,
         attached=view_attachments(folio, sheet.remarks, draws_captures=False),
-        column=table.conditions.index(chosen) if chosen in table.conditions else 0,
-        fitting=fitting if any(asked.values()) else None,
+        column=(
+            table.conditions.index(chosen_condition) if chosen_condition in table.conditions else 0
+        ),
+        fitting=fitting_count if any(filters.values()) else None,
     )
 
 

@@ -19,25 +19,26 @@ async def compare(datasette: Datasette, request: Request) -> Response:
     """Return the comparison of ``?a=`` with its replacement ``?b=``; without both, the form."""
     fitted, other = (request.args.get(name) or "" for name in ("a", "b"))
     wants_json = bool(request.url_vars["format"])
+    # A comparison needs two parts; a person gets the form, a program the reason.
     if not (fitted and other):
         if wants_json:
             return respond_json({"error": "give two parts: ?a=PART&b=PART"}, status=400)
         return await _page(datasette, request, fitted, other, None)
 
-    def compared(folio: Folio) -> Comparison:
+    def compare_in_folio(folio: Folio) -> Comparison:
         return compare_chips(find_chip(folio, fitted), find_chip(folio, other))
 
     try:
-        made = await ask(datasette, compared)
-    except UnknownPart as unknown:
-        message = str(unknown)
+        comparison = await ask(datasette, compare_in_folio)
+    except UnknownPart as error:
+        message = str(error)
         if wants_json:
-            return respond_json({"error": message, "nearest": list(unknown.nearest)}, status=404)
-        said = f"{message[:1].upper()}{message[1:]}."
-        return await respond_nothing_here(datasette, request, said, unknown.part)
+            return respond_json({"error": message, "nearest": list(error.nearest)}, status=404)
+        sentence = f"{message[:1].upper()}{message[1:]}."
+        return await respond_nothing_here(datasette, request, sentence, error.part)
     if wants_json:
-        return respond_json(made.document())
-    return await _page(datasette, request, fitted, other, made)
+        return respond_json(comparison.document())
+    return await _page(datasette, request, fitted, other, comparison)
 
 
 async def _page(

@@ -28,30 +28,32 @@ async def notes(datasette: Datasette, request: Request) -> Response:
     wants_json = bool(request.url_vars["format"])
     try:
         reading, unread = parse_reading(request), ""
-    except BadReading as refused:
-        reading, unread = None, str(refused)
+    except BadReading as error:
+        # A page shows the other notes all the same, beside the reason.
+        reading, unread = None, str(error)
     if unread and wants_json:
         return respond_json({"error": unread}, status=400)
     readings = {asked["at"]: convert_reading(reading)} if reading and asked["at"] else {}
     bench = BenchCase(asked["q"], asked["chip"], asked["chassis"], readings)
 
-    def answer(folio: Folio) -> tuple[NoteSearchAnswer, dict[str, tuple[AttachmentView, ...]]]:
-        found = find_notes(folio, asked["q"], bench, read_page_number(request.args.get("page")))
-        return found, {} if wants_json else view_attachments(folio, found.notes)
+    def search(folio: Folio) -> tuple[NoteSearchAnswer, dict[str, tuple[AttachmentView, ...]]]:
+        page_number = read_page_number(request.args.get("page"))
+        answer = find_notes(folio, asked["q"], bench, page_number)
+        return answer, {} if wants_json else view_attachments(folio, answer.notes)
 
-    found, attached = await ask(datasette, answer)
+    answer, attached = await ask(datasette, search)
     if wants_json:
-        return respond_json(found.document())
+        return respond_json(answer.document())
     return await render_page(
         datasette,
         request,
         "notes.html",
-        found=found,
+        found=answer,
         attached=attached,
         asked=asked,
         read=read,
         unread=unread,
-        turned=_list_turned_pages(request, found),
+        turned=_list_turned_pages(request, answer),
     )
 
 

@@ -65,7 +65,7 @@ class _PinPage:
 async def pin(datasette: Datasette, request: Request) -> Response:
     """Return the card of a pin, by number or symbol; ``?condition=`` chooses the state."""
     part = from_address(request.url_vars["part"])
-    name = from_address(request.url_vars["pin"])
+    pin_name = from_address(request.url_vars["pin"])
     args = request.args
     condition = args.get("condition")
     try:
@@ -74,39 +74,46 @@ async def pin(datasette: Datasette, request: Request) -> Response:
         # Without a choice the card has no second picture, through ordinary instruments.
         chosen = instruments if list_chosen_names(request) else None
 
-        def card(folio: Folio) -> PinCard:
-            found = find_chip(folio, part)
-            at = find_pin(found, name)
-            notes = folio.notes(found.part)
-            return build_pin_card(found, at, condition, chosen, notes, folio.proposals(notes))
+        def build_card(folio: Folio) -> PinCard:
+            chip = find_chip(folio, part)
+            found_pin = find_pin(chip, pin_name)
+            notes = folio.notes(chip.part)
+            proposals = folio.proposals(notes)
+            return build_pin_card(chip, found_pin, condition, chosen, notes, proposals)
+
+        def build_document(folio: Folio) -> dict[str, Any]:
+            return _describe(build_card(folio), tester)
+
+        def draw_page(folio: Folio) -> _PinPage:
+            return _draw(folio, build_card(folio), request, instruments)
 
         if request.url_vars["format"]:
-            return respond_json(await ask(datasette, lambda folio: _describe(card(folio), tester)))
-        made = await ask(datasette, lambda folio: _draw(folio, card(folio), request, instruments))
-    except Unknown as unknown:
-        return await respond_unknown(datasette, request, unknown, part)
-    found, number = made.card.chip, made.card.pin.number
+            return respond_json(await ask(datasette, build_document))
+        page = await ask(datasette, draw_page)
+    except Unknown as error:
+        return await respond_unknown(datasette, request, error, part)
+    chip, number = page.card.chip, page.card.pin.number
     return await render_page(
         datasette,
         request,
         "pin_card.html",
         section="Look up",
-        drawn=made,
-        card=made.card,
-        chip=found,
-        attached=made.attached,
+        drawn=page,
+        card=page.card,
+        chip=chip,
+        attached=page.attached,
         read={field: args.get(field) or "" for field in READ},
         given=list_fields(request),
         seen_words=_offer_words(args.get("seen") or ""),
         instruments=instruments,
-        onward=_list_ways_on(datasette, request, found, number),
-        strip=summarise_cautions(found, f"pin {number}"),
-        neighbours=list_neighbours(found, number),
+        onward=_list_ways_on(datasette, request, chip, number),
+        strip=summarise_cautions(chip, f"pin {number}"),
+        neighbours=list_neighbours(chip, number),
         condition=condition,
         expect=args.get("expect") or "observed",
-        before=found.pin(number - 1),
-        after=found.pin(number + 1),
-        set_off=_view_set_off(made.card, tester),
+        before=chip.pin(number - 1),
+        after=chip.pin(number + 1),
+        set_off=_view_set_off(page.card, tester),
         describe_part=describe_part,
         describe_on_chain=describe_on_chain,
     )
@@ -172,7 +179,10 @@ def _draw_bar(figure: ExpectedFigure, result: FigureVerdict | None) -> str:
 def _judge(
     folio: Folio, card: PinCard, request: Request, chosen: Instruments
 ) -> tuple[PinVerdict | None, str]:
-    """Return the verdict on the reading in the address, or the reason for none."""
+    """Return the verdict on the reading in the address, and the reason for none.
+
+    Without a reading the verdict is None and the reason empty.
+    """
     condition = card.shown.condition if card.shown is not None else None
     try:
         reading = parse_reading(request)
@@ -180,8 +190,8 @@ def _judge(
             return None, ""
         good = choose_good_notes(request, folio, card.chip.part, card.pin)
         return check_pin(card.chip, card.pin, reading, chosen, condition, good), ""
-    except (BadReading, NoExpectation) as refused:
-        return None, str(refused)
+    except (BadReading, NoExpectation) as error:
+        return None, str(error)
 
 
 def _find_alike(folio: Folio, card: PinCard, request: Request) -> tuple[SimilarCase, ...]:

@@ -34,7 +34,10 @@ def choose_file_name(address: str, part_of: Callable[[str], str | None]) -> str 
     fields = {name: values[0] for name, values in parse_qs(split.query).items()}
     if split.path in ("/", "/parts"):
         number = fields.pop("page", "1")
-        return None if fields else HOME if number == "1" else f"parts-{_make_plain(number)}.html"
+        # Any other field asks a server a question.
+        if fields:
+            return None
+        return HOME if number == "1" else f"parts-{_make_plain(number)}.html"
     if split.path == "/notes" and not fields:
         return "notes.html"
     if match := _NAMED.fullmatch(split.path):
@@ -71,18 +74,19 @@ def convert_page(html: str, at: str, file_for: FileOf) -> tuple[str, list[str]]:
 
     Links become relative; those that need a server become plain text.
     """
-    led: dict[str, None] = {}
-    up = "../" * at.count("/")
+    linked_addresses: dict[str, None] = {}  # a set in order
+    up_to_root = "../" * at.count("/")
 
-    def link(found: re.Match[str]) -> str:
-        address, hash_, place = unescape(found[2]).partition("#")
+    def convert_link(match: re.Match[str]) -> str:
+        attribute, (address, hash_sign, fragment) = match[1], unescape(match[2]).partition("#")
+        # Links within the page, and to other sites, stay.
         if not address.startswith("/") or address.startswith("//"):
-            return found[0]
-        name = file_for(address)
-        if name is None:
+            return match[0]
+        file_name = file_for(address)
+        if file_name is None:
             return ""
-        led[address] = None
-        return f' {found[1]}="{escape(up + name + hash_ + place)}"'
+        linked_addresses[address] = None
+        return f' {attribute}="{escape(up_to_root + file_name + hash_sign + fragment)}"'
 
-    made = _TAG.sub(lambda tag: _LEADS.sub(link, tag[0]), html)
-    return made, list(led)
+    converted = _TAG.sub(lambda tag: _LEADS.sub(convert_link, tag[0]), html)
+    return converted, list(linked_addresses)
