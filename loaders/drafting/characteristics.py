@@ -108,38 +108,45 @@ class CharacteristicRows:
         cells: Mapping[int, str],
         place: Place,
     ) -> TableParameter | Unread:
-        """Return the parameter of a row with values, or the row as not used."""
-        named, mark = split_mark(name, of_number=True)
-        own = named or texts.get("symbol", "")
-        is_inherited = not own and bool(self._head.name)
-        words = own or self._head.name
+        """Return the parameter of a row with values, or the row as not used.
+
+        ``texts`` are the cells of words by the keys of their columns, ``limits`` those of values
+        by ``min``, ``typ`` and ``max``.
+        """
+        own_name, name_mark = split_mark(name, of_number=True)
+        symbol = texts.get("symbol", "")
+        own_words = own_name or symbol
+        head = self._head
+        # A row with neither name nor symbol is a further value of the row above.
+        is_inherited = not own_words and bool(head.name)
+        words = own_words or head.name
         if not words:
             return _list_unused(cells, place, "a value without a name")
-        head = self._head
         # Words in brackets are the second line of a name, not one of several rows below it.
         ends_head = words.startswith("(")
         self._head = _Head("" if ends_head else head.words, () if ends_head else head.pins, words)
-        pins = self._find_pins(texts, named, head.pins)
-        if pins is None:
+        found_pins = self._find_pins(texts, own_name, head.pins)
+        if found_pins is None:
             return _list_unused(cells, place, "not a pin number")
-        marks = [mark, *(split_mark(text, of_number=True)[1] for text in limits.values())]
-        about = f"{named} {texts.get('symbol', '')} {texts['test_condition']}"
+        pins, pins_remark = found_pins
+        limit_marks = [split_mark(text, of_number=True)[1] for text in limits.values()]
+        words_of_row = f"{own_name} {symbol} {texts['test_condition']}"
         try:
-            value = self._read_value(limits, self._find_unit(texts, about))
-        except QuantityError as refusal:
-            return _list_unused(cells, place, f"a parameter; expected {refusal.expected}")
-        review = "name of a row above" if is_inherited else pins[1]
-        is_of_group = not head.pins or bool({*head.pins} & {*pins[0]})
-        group = head.words if is_of_group and not is_inherited else ""
+            value = self._read_value(limits, self._find_unit(texts, words_of_row))
+        except QuantityError as error:
+            return _list_unused(cells, place, f"a parameter; expected {error.expected}")
+        # A head that names pins heads only the rows of these pins.
+        is_of_head = not head.pins or bool({*head.pins} & {*pins})
+        group = f"{head.words}: " if head.words and is_of_head and not is_inherited else ""
         return TableParameter(
-            name=f"{self._prefix}{group}{': ' if group else ''}{words}",
-            symbol=texts.get("symbol", "") if named else "",
-            pins=pins[0],
+            name=f"{self._prefix}{group}{words}",
+            symbol=symbol if own_name else "",
+            pins=pins,
             value=value,
             test_condition=texts["test_condition"],
             place=place,
-            mark=" ".join(filter(None, marks)),
-            review=review,
+            mark=" ".join(mark for mark in (name_mark, *limit_marks) if mark),
+            review="name of a row above" if is_inherited else pins_remark,
             scanned=reduce(ScannedCell.join, place.scan) if place.scan else None,
         )
 
@@ -199,24 +206,30 @@ class CharacteristicRows:
         return unit
 
     def _read_value(self, limits: Mapping[str, str], unit: str) -> Quantity:
-        commas = self._format.decimal_commas
-        texts = {
-            word: replace_decimal_commas(split_mark(text, of_number=True)[0], commas)
+        """Return the value of a row from its limits. Raises QuantityError, also for no unit."""
+        text_of = {
+            word: replace_decimal_commas(
+                split_mark(text, of_number=True)[0], self._format.decimal_commas
+            )
             for word, text in limits.items()
         }
-        base = find_unit_in(f"1 {unit}") or next(
-            filter(None, map(find_unit_in, texts.values())), None
-        )
-        if base is None:
-            found_text = unit or " ".join(texts.values())
+        # Without a column of units, the first value that has one tells it.
+        units = map(find_unit_in, (f"1 {unit}", *text_of.values()))
+        base_unit = next((known for known in units if known), None)
+        if base_unit is None:
+            found_text = unit or " ".join(text_of.values())
             expected = f"a known unit, not '{unit}'" if unit else "a unit"
             raise QuantityError(found_text, expected)
-        if len(texts) > 1:
-            low, typ, high = (texts.get(word, "") for word in ("min", "typ", "max"))
-            return read_quantity(join_limits(low, typ, high, unit), unit, False, base)
-        ((word, text),) = texts.items()
-        is_limit = word != "typ" and _BARE_NUMBER.fullmatch(text)
-        return read_quantity(f"{word} {text} {unit}" if is_limit else text, unit, False, base)
+        if len(text_of) > 1:
+            low, typical, high = (text_of.get(word, "") for word in ("min", "typ", "max"))
+            text = join_limits(low, typical, high, unit)
+        else:
+            ((word, text),) = text_of.items()
+            # A bare number under "min" or "max" is a limit, not a typical value.
+            if word != "typ" and _BARE_NUMBER.fullmatch(text):
+                text = f"{word} {text} {unit}"
+        # Decimal commas are replaced above.
+        return read_quantity(text, unit, False, base_unit)
 
 
 def spell_unit(cell: str) -> str:

@@ -185,9 +185,10 @@ def find_duplicates(columns: Sequence[Column]) -> list[list[Column]]:
 
 def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     """Return the headings if these rows are heading rows and name at least two columns."""
-    levels = [grid.rows[row] for row in range(first, min(first + height, len(grid.rows)))]
+    levels = list(grid.rows[first : first + height])
     if len(levels) < height or any(_looks_like_data(level) for level in levels):
         return None
+    # A title above the headings spans columns, but tells nothing about them.
     if height > 1 and _is_title(levels[0], levels[1]):
         return None
     columns: list[Column] = []
@@ -196,6 +197,7 @@ def _read_headings(grid: Grid, first: int, height: int) -> Headings | None:
     has_symbol = any(c and c.key == "symbol" for c in map(classify_heading, count(), combined))
     for index, parts in enumerate(combined):
         column = classify_heading(index, parts)
+        # "Signal" heads the names of pins, or beside a column of symbols their functions.
         if column is None and [part.casefold() for part in parts] == ["signal"]:
             key = "function" if has_symbol else "symbol"
             column = Column(index, key, BY_HEADING, parts[0])
@@ -309,19 +311,21 @@ def _guess_from_content(grid: Grid) -> Headings | None:
 
 def guess_key(cells: list[str], taken: set[str]) -> str | None:
     """Return the key that the cells of a column suggest, none of those taken; None without any."""
-    is_whole = all(re.fullmatch("[1-9][0-9]{0,2}", cell) for cell in cells)
-    is_unique = max(Counter(cells).values()) == 1
-    length = sum(map(len, cells)) / len(cells)
-    numeric = _share(cells, r"[-+<>~]?\s*[0-9.]+")
-    if is_whole and is_unique and "number" not in taken:
+    are_pin_numbers = all(re.fullmatch("[1-9][0-9]{0,2}", cell) for cell in cells)
+    are_unique = max(Counter(cells).values()) == 1
+    if are_pin_numbers and are_unique and "number" not in taken:
         return "number"
     if _share(cells, r"[-+<>~]?\s*[0-9.,]+\s*m?V\b") > _NEARLY_ALL and "dc" not in taken:
         return "dc"
-    if numeric >= _MOSTLY:
+    # Numbers without a unit may be anything.
+    if _share(cells, r"[-+<>~]?\s*[0-9.]+") >= _MOSTLY:
         return None
-    if is_unique and length <= _LONGEST_SYMBOL and "symbol" not in taken:
+    mean_length = sum(map(len, cells)) / len(cells)
+    if are_unique and mean_length <= _LONGEST_SYMBOL and "symbol" not in taken:
         return "symbol"
-    return "function" if length > _SHORTEST_FUNCTION and "function" not in taken else None
+    if mean_length > _SHORTEST_FUNCTION and "function" not in taken:
+        return "function"
+    return None
 
 
 def _share(cells: list[str], pattern: str) -> float:

@@ -55,6 +55,7 @@ _SCANNED_TITLE: Final = 1.15  # of the usual height of words
 _LONGEST_TITLE: Final = 160
 _TITLE_HEIGHT: Final = 60  # points above a ruled table in which its title is looked for
 _TITLE_SIZE: Final = 1.15  # of the usual type size
+_RAISED: Final = 0.1  # of the size of the character before, from which on one is raised
 _SMALL: Final = 0.8  # of the usual type size: raised and lowered characters
 _FULL_SIZE: Final = 0.9
 _CHARACTERS_LOOKED_AT: Final = 2000
@@ -313,21 +314,24 @@ def _sign(value: float) -> int:
 
 def _place_small_characters(page: Page) -> None:
     """Move raised and lowered characters to the line; raised digits become superscripts."""
-    usual = Counter(round(char["size"], 1) for char in page.chars).most_common(1)[0][0]
-    neighbours: dict[int, list[dict[str, Any]]] = defaultdict(list)
+    usual_size = Counter(round(char["size"], 1) for char in page.chars).most_common(1)[0][0]
+    # Characters of full size in vertical strips, as wide as one: only near ones are compared.
+    strips: dict[int, list[dict[str, Any]]] = defaultdict(list)
     for char in page.chars:
-        if char["size"] > _FULL_SIZE * usual:
-            neighbours[int(char["x1"] // usual)].append(char)
+        if char["size"] > _FULL_SIZE * usual_size:
+            strips[int(char["x1"] // usual_size)].append(char)
     for char in page.chars:
-        if char["size"] > _SMALL * usual:
+        if char["size"] > _SMALL * usual_size:
             continue
-        place = int(char["x0"] // usual)
-        before = [last for at in (place - 2, place - 1, place) for last in neighbours.get(at, ())]
-        last = max((c for c in before if _is_attached(char, c)), key=itemgetter("x1"), default=None)
-        if last is not None:
-            if char["bottom"] < last["bottom"] - 0.1 * last["size"]:
-                char["text"] = char["text"].translate(_SUPERSCRIPTS)
-            char |= {key: last[key] for key in ("top", "bottom", "doctop", "size")}
+        strip = int(char["x0"] // usual_size)
+        near = [full for index in (strip - 2, strip - 1, strip) for full in strips.get(index, ())]
+        attached = [full for full in near if _is_attached(char, full)]
+        if not attached:
+            continue
+        previous = max(attached, key=itemgetter("x1"))
+        if char["bottom"] < previous["bottom"] - _RAISED * previous["size"]:
+            char["text"] = char["text"].translate(_SUPERSCRIPTS)
+        char |= {key: previous[key] for key in ("top", "bottom", "doctop", "size")}
 
 
 def _is_attached(char: dict[str, Any], last: dict[str, Any]) -> bool:

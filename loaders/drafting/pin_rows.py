@@ -46,6 +46,7 @@ _BASE_UNITS: Final = {
 _USUAL_UNITS: Final = {"resistance": "Ω", "capacitance": "pF", "vpp": "Vpp"}
 _ABSOLUTE: Final = ("absolute_minimum", "absolute_maximum")
 _BOTH_LEADS: Final = ("red_on_pin", "black_on_pin")
+_STATES_IN_A_CELL: Final = 2
 _VOLTS: Final = re.compile(r"[mµu]?V", re.IGNORECASE)
 
 
@@ -156,27 +157,34 @@ class _PinRow:
 
     def read_quantities(self) -> None:
         """Read resistance, capacitance, and the absolute maximum with its lower end."""
-        low, high = (self._find_cell(key) for key in ("absolute_minimum", "absolute_maximum"))
-        ends = [c for c in self._format.columns if c.key in _ABSOLUTE]
-        if doubt := self._keep_scan("absolute_maximum", ends):
-            self._refuse("absolute_maximum", f"{low} {high}".strip(), doubt)
-        elif not (is_blank(low) and is_blank(high)):
-            column = self._format.column("absolute_maximum")
-            unit = (column.unit if column else "") or "V"
-            is_range = not (is_blank(low) or is_blank(high))
-            text = f"{low} {unit} .. {high} {unit}" if is_range else low + high
-            self._read_quantity("absolute_maximum", text, unit, "V")
+        self._read_absolute_maximum()
         for key, base_unit in _BASE_UNITS.items():
             column = self._format.column(key)
-            if column is not None and not is_blank(self._get_cell(column)):
+            if column is None or is_blank(self._get_cell(column)):
+                continue
+            if doubt := self._keep_scan(key, [column]):
+                self._refuse(key, self._get_cell(column), doubt)
+            else:
                 unit = column.unit or _USUAL_UNITS.get(key, "")
-                if doubt := self._keep_scan(key, [column]):
-                    self._refuse(key, self._get_cell(column), doubt)
-                    continue
                 self._read_quantity(key, self._get_cell(column), unit, base_unit)
         self._read_both_leads()
         if any(key in SIGNAL_KEYS for key in (*self.pin.quantities, *self.pin.texts)):
             self.pin.signal_place = self.pin.place
+
+    def _read_absolute_maximum(self) -> None:
+        """Read the absolute maximum, with the minimum as its lower end where there is one."""
+        low, high = (self._find_cell(key) for key in _ABSOLUTE)
+        columns = [column for column in self._format.columns if column.key in _ABSOLUTE]
+        if doubt := self._keep_scan("absolute_maximum", columns):
+            self._refuse("absolute_maximum", f"{low} {high}".strip(), doubt)
+            return
+        if is_blank(low) and is_blank(high):
+            return
+        column = self._format.column("absolute_maximum")
+        unit = (column.unit if column else "") or "V"
+        is_range = not (is_blank(low) or is_blank(high))
+        text = f"{low} {unit} .. {high} {unit}" if is_range else low + high
+        self._read_quantity("absolute_maximum", text, unit, "V")
 
     def _read_both_leads(self) -> None:
         """Read the resistances of one cell: red lead on the pin, then black: ``5.6/7.2``."""
@@ -199,29 +207,40 @@ class _PinRow:
     def read_dc(self) -> None:
         """Read the DC of each state: one cell, or minimum, typical and maximum side by side."""
         dc_columns = [c for c in self._format.columns if c.key.startswith("dc")]
-        for conditions in dict.fromkeys(column.conditions for column in dc_columns):
-            columns = [c for c in dc_columns if c.conditions == conditions]
+        for states in dict.fromkeys(column.conditions for column in dc_columns):
+            columns = [c for c in dc_columns if c.conditions == states]
             filled = [c for c in columns if not is_blank(self._get_cell(c))]
-            if not filled:
-                continue
-            if not self._is_dc(filled):
+            if filled and not self._is_dc(filled):
+                # The words of a row decide for all its columns.
                 self._list_unused()
                 return
-            limits = {c.key: split_mark(self._get_cell(c), of_number=True) for c in filled}
-            unit = self._find_cell("unit") or next((c.unit for c in columns if c.unit), "V")
-            state = " ".join(conditions[:1]) or self._find_state()
-            units = [column for column in self._format.columns if column.key == "unit"]
-            if doubt := self._keep_scan(f"dc@{state}", [*filled, *units]):
-                words = " | ".join(self._get_cell(c) for c in filled)
-                self._refuse(f"dc@{state}", words, f"DC of pin {self.pin.number}: {doubt}")
-                continue
-            mark = " ".join(mark for _, mark in limits.values() if mark)
-            texts = {key: text for key, (text, _) in limits.items()}
-            if len(conditions) == 2 and "/" in texts.get("dc", ""):
-                for state, text in zip(conditions, texts["dc"].split("/", 1), strict=True):
-                    self._read_dc_value(state, {"dc": text.strip()}, unit, mark)
-            else:
-                self._read_dc_value(state, texts, unit, mark)
+            if filled:
+                unit = self._find_cell("unit") or next((c.unit for c in columns if c.unit), "V")
+                self._read_dc_columns(states, filled, unit)
+
+    def _read_dc_columns(
+        self, states: tuple[str, ...], filled: Sequence[Column], unit: str
+    ) -> None:
+        """Read the filled columns of the same states: two where a cell has a voltage for each."""
+        state = (states[0] if states else "") or self._find_state()
+        unit_columns = [column for column in self._format.columns if column.key == "unit"]
+        if doubt := self._keep_scan(f"dc@{state}", [*filled, *unit_columns]):
+            words = " | ".join(self._get_cell(column) for column in filled)
+            self._refuse(f"dc@{state}", words, f"DC of pin {self.pin.number}: {doubt}")
+            return
+        text_of: dict[str, str] = {}
+        footnote_marks: list[str] = []
+        for column in filled:
+            text_of[column.key], mark = split_mark(self._get_cell(column), of_number=True)
+            footnote_marks += [mark] if mark else []
+        marks = " ".join(footnote_marks)
+        typical = text_of.get("dc", "")
+        # A column with signal and without has both voltages in a cell: 4.2/4.8.
+        if len(states) == _STATES_IN_A_CELL and "/" in typical:
+            for state, text in zip(states, typical.split("/", 1), strict=True):
+                self._read_dc_value(state, {"dc": text.strip()}, unit, marks)
+        else:
+            self._read_dc_value(state, text_of, unit, marks)
 
     def _find_state(self) -> str:
         """Return the state that the test condition of a characteristic names, or the title."""
@@ -246,42 +265,51 @@ class _PinRow:
         return is_headed_dc or self._format.title_states_dc or states_dc(row_words)
 
     def _list_unused(self) -> None:
+        """List the whole row as unread: its voltages may be thresholds or supplies."""
         text = " | ".join(cell for cell in self._cells.values() if not is_blank(cell))
         reason = f"not used: nothing says that it is the DC voltage of pin {self.pin.number}"
         self.unread.append(Unread(self.pin.place, text, reason))
 
-    def _read_dc_value(self, state: str, limits: dict[str, str], unit: str, mark: str) -> None:
-        """Read one DC value from the texts of its columns (``dc``, ``dc_min`` ...)."""
-        limits = {key: text for key, text in limits.items() if not is_blank(text)}
-        if not limits:
+    def _read_dc_value(self, state: str, text_of: dict[str, str], unit: str, marks: str) -> None:
+        """Add a DC value to the pin, or list it as unread; nothing where all texts are blank.
+
+        ``state`` is that of the set, empty where none is named; ``text_of`` has the texts by their
+        columns, ``dc``, ``dc_min``, ``dc_typ`` and ``dc_max``; ``marks`` are those of footnotes.
+        """
+        filled = {key: text for key, text in text_of.items() if not is_blank(text)}
+        if not filled:
             return
-        commas = self._format.decimal_commas
-        if len(limits) == 1:
-            key, text = limits.popitem()
-            is_limit = key in ("dc_min", "dc_max") and _BARE_NUMBER.fullmatch(text)
-            text = f"{key.removeprefix('dc_')} {text}" if is_limit else text
-        else:
-            low, typ, high = (
-                replace_decimal_commas(limits.get(key, ""), commas)
-                for key in ("dc_min", "dc_typ", "dc_max")
-            )
-            typ = typ or replace_decimal_commas(limits.get("dc", ""), commas)
-            text = join_limits(low, typ, high, unit)
+        text = self._join_dc_texts(filled, unit)
         try:
-            quantity = read_quantity(text, unit, commas, "V")
-        except QuantityError as refusal:
-            reason = f"DC of pin {self.pin.number}: expected {refusal.expected}"
+            quantity = read_quantity(text, unit, self._format.decimal_commas, "V")
+        except QuantityError as error:
+            reason = f"DC of pin {self.pin.number}: expected {error.expected}"
             self._refuse(f"dc@{state}", text, reason)
         else:
-            self.pin.dc[state] = DcValue(quantity, self.pin.place, mark)
+            self.pin.dc[state] = DcValue(quantity, self.pin.place, marks)
+
+    def _join_dc_texts(self, text_of: dict[str, str], unit: str) -> str:
+        """Return the texts of a value as one quantity, such as ``min 3.8`` or its three limits."""
+        if len(text_of) == 1:
+            ((key, text),) = text_of.items()
+            # A bare number under "min" or "max" is a limit, not a typical value.
+            is_limit = key in ("dc_min", "dc_max") and _BARE_NUMBER.fullmatch(text)
+            return f"{key.removeprefix('dc_')} {text}" if is_limit else text
+        minimum, typical, maximum, plain = (
+            replace_decimal_commas(text_of.get(key, ""), self._format.decimal_commas)
+            for key in ("dc_min", "dc_typ", "dc_max", "dc")
+        )
+        # A column without a word between min and max is that of typical values.
+        return join_limits(minimum, typical or plain, maximum, unit)
 
     def _read_quantity(self, key: str, cell: str, unit: str, base_unit: str) -> None:
+        """Add a quantity to the pin, or list its cell as unread."""
         text = split_mark(cell, of_number=True)[0]
         commas = self._format.decimal_commas
         try:
             self.pin.quantities[key] = read_quantity(text, unit, commas, base_unit)
-        except QuantityError as refusal:
-            reason = f"{key} of pin {self.pin.number}: expected {refusal.expected}"
+        except QuantityError as error:
+            reason = f"{key} of pin {self.pin.number}: expected {error.expected}"
             self._refuse(key, cell, reason)
 
     def _keep_scan(self, field: str, columns: Sequence[Column]) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import reduce
 
 from ...schema.quantities import Quantity, QuantityError
 from ..scans.scanned_page import ScannedCell
 from .cell_values import clean_cell, is_blank, read_quantity, split_mark
-from .column_headings import match_headings
+from .column_headings import Headings, match_headings
 from .heading_words import names_ratings
 from .pin_rows import uses_decimal_commas
 from .pin_table import TablePin
@@ -30,34 +31,50 @@ def read_ratings(grid: Grid, reader: TableReader) -> None:
         words = " | ".join(filter(None, grid.rows[0]))
         reader.unread.append(Unread(grid.places[0], words, "headings of the ratings not known"))
         return
-    first_columns = {column.key: column for column in reversed(headings.columns)}
-    commas = uses_decimal_commas(grid, headings.columns)
-    first = headings.first_row
-    grid = grid.judge_scan(headings.meanings, first)
-    for row, place in zip(grid.rows[first:], grid.places[first:], strict=True):
+    decimal_commas = uses_decimal_commas(grid, headings.columns)
+    first_row = headings.first_row
+    grid = grid.judge_scan(headings.meanings, first_row)
+    for row, place in zip(grid.rows[first_row:], grid.places[first_row:], strict=True):
         cells = [split_mark(clean_cell(cell), of_number=True)[0] for cell in row]
-        texts = {key: cells[c.index] for key, c in first_columns.items() if c.index < len(cells)}
-        low = texts.get("dc_min") or texts.get("absolute_minimum", "")
-        high = texts.get("dc_max") or texts.get("absolute_maximum") or texts.get("dc", "")
-        unit = texts.get("unit") or next((c.unit for c in headings.columns if c.unit), "V")
-        words = " | ".join(filter(None, cells))
+        words = " | ".join(cell for cell in cells if cell)
         if not words:
             continue
-        pins = find_named_pins(cells, texts.get("symbol", ""), reader.pins)
-        limit = _read_limit(low, high, unit, commas)
-        scan = reduce(ScannedCell.join, place.scan) if place.scan else None
+        text_of = _sort_cells(cells, headings)
         reader.doubtful += list_doubtful(headings.columns, row, place)
+        pins = find_named_pins(cells, text_of.get("symbol", ""), reader.pins)
+        limit = _find_limit(text_of, headings, decimal_commas)
         if doubt := place.find_doubt(range(len(place.scan))):
             reader.unread.append(Unread(place, words, f"scanned, to be compared: {doubt}"))
-            continue
-        if not pins or limit is None:
-            reason = "a rating of no pin" if not pins else "no voltage that a pin must not exceed"
-            reader.unread.append(Unread(place, words, reason))
-            continue
-        for number in pins:
-            pin = TablePin(number, place, {}, {"absolute_maximum": limit})
-            pin.scanned |= {"absolute_maximum": scan} if scan else {}
-            reader.merge(pin)
+        elif not pins:
+            reader.unread.append(Unread(place, words, "a rating of no pin"))
+        elif limit is None:
+            reader.unread.append(Unread(place, words, "no voltage that a pin must not exceed"))
+        else:
+            for number in pins:
+                pin = TablePin(number, place, {}, {"absolute_maximum": limit})
+                if place.scan:
+                    pin.scanned["absolute_maximum"] = reduce(ScannedCell.join, place.scan)
+                reader.merge(pin)
+
+
+def _sort_cells(cells: Sequence[str], headings: Headings) -> dict[str, str]:
+    """Return the cells of a row by the keys of their columns; of equal keys the first counts."""
+    text_of: dict[str, str] = {}
+    for column in headings.columns:
+        if column.index < len(cells):
+            text_of.setdefault(column.key, cells[column.index])
+    return text_of
+
+
+def _find_limit(
+    text_of: Mapping[str, str], headings: Headings, decimal_commas: bool
+) -> Quantity | None:
+    """Return the limit that the cells of a row state; None where it is no voltage."""
+    low = text_of.get("dc_min") or text_of.get("absolute_minimum", "")
+    high = text_of.get("dc_max") or text_of.get("absolute_maximum") or text_of.get("dc", "")
+    units_of_headings = (column.unit for column in headings.columns if column.unit)
+    unit = text_of.get("unit") or next(units_of_headings, "V")
+    return _read_limit(low, high, unit, decimal_commas)
 
 
 def _read_limit(low: str, high: str, unit: str, commas: bool) -> Quantity | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -44,19 +44,32 @@ def read_several_tables(
         if (not chosen or number in chosen) and (summary := _summarise(table, overrides))
     }
     if not readable:
-        asked = (ask_about_numbering(table.grid, file) for table in tables if not overrides)
-        if question := next(filter(None, asked), None):
-            raise question
-        expected = "one with headings such as Pin, Symbol, Function, DC (V) above rows of pins"
-        write = "--column number=1 --column symbol=2 --column dc_typ=4"
-        raise table_error(file, f"{len(tables)} tables, none of pins", expected, write)
+        raise _explain_no_pins(tables, file, overrides)
+    # Several tables may be of several chips: only the user knows.
     if len(readable) > 1 and not chosen:
-        found_text = "; ".join(f"{number} {summary}" for number, summary in readable.items())
-        expected = "the choice of those of one chip"
-        numbers = ",".join(map(str, readable))
-        write = f"--table {min(readable)} or --table {numbers}"
-        raise table_error(file, f"{len(readable)} tables: {found_text}", expected, write)
+        raise _ask_for_tables(readable, file)
     return _read_chosen(tables, file, overrides, readable)
+
+
+def _explain_no_pins(
+    tables: Sequence[NamedTable], file: str, overrides: Overrides | None
+) -> DraftError:
+    """Return the error of tables without pins; it asks about a column that may number them."""
+    for table in tables if not overrides else ():
+        if question := ask_about_numbering(table.grid, file):
+            return question
+    expected = "one with headings such as Pin, Symbol, Function, DC (V) above rows of pins"
+    write = "--column number=1 --column symbol=2 --column dc_typ=4"
+    return table_error(file, f"{len(tables)} tables, none of pins", expected, write)
+
+
+def _ask_for_tables(readable: Mapping[int, str], file: str) -> DraftError:
+    """Return the error that asks which of several tables to read, by number and summary."""
+    found_text = "; ".join(f"{number} {summary}" for number, summary in readable.items())
+    numbers = ",".join(map(str, readable))
+    write = f"--table {min(readable)} or --table {numbers}"
+    expected = "the choice of those of one chip"
+    return table_error(file, f"{len(readable)} tables: {found_text}", expected, write)
 
 
 def _summarise(table: NamedTable, overrides: Overrides | None) -> str:
@@ -79,6 +92,7 @@ def _read_chosen(
     overrides: Overrides | None,
     readable: Collection[int],
 ) -> PinTable:
+    """Return the pins of the readable tables; the others are listed as not used."""
     reader = TableReader(overrides)
     for number in readable:
         table = tables[number - 1]

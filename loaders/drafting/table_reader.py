@@ -58,15 +58,20 @@ def read_pin_table(data: bytes, name: str, overrides: Overrides | None = None) -
     if reader.questions or beyond:
         raise DraftError((*beyond, *reader.ask(name).faults))
     if not is_known or not (reader.pins or reader.parameters):
-        expected = "headings such as Pin, Symbol, Function, DC (V) above rows with pin numbers"
-        write = "--column number=1 --column symbol=2 --column dc_typ=4"
-        if not overrides and (question := ask_about_numbering(text.grid, name)):
-            raise question
-        rows = [str(unread) for unread in reader.unread if unread.place] if is_known else []
-        found_text = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
-        raise table_error(name, found_text, expected, write)
+        # A column without a heading may number the pins: the user is asked.
+        question = None if overrides else ask_about_numbering(text.grid, name)
+        raise question or _explain_no_pins(reader.unread if is_known else [], name)
     rows_above = [" ".join(filter(None, row)) for row in text.grid.rows[: reader.first_row]]
     return reader.table(" ".join(rows_above)[:_LONGEST_WORDS])
+
+
+def _explain_no_pins(unread: Sequence[Unread], name: str) -> DraftError:
+    """Return the error of a text without pins, with the first row that cannot be read."""
+    rows = [str(cell) for cell in unread if cell.place]
+    found_text = f"no row that can be read ({rows[0]})" if rows else "no table of pins"
+    expected = "headings such as Pin, Symbol, Function, DC (V) above rows with pin numbers"
+    write = "--column number=1 --column symbol=2 --column dc_typ=4"
+    return table_error(name, found_text, expected, write)
 
 
 def _list_columns_beyond(overrides: Overrides, width: int, name: str) -> tuple[Fault, ...]:
