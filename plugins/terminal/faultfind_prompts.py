@@ -56,14 +56,16 @@ def ask_for_chip(folio: Folio) -> Chip:
 
 
 def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
-    """Return the names of the symptoms that are chosen from a list, by number or in words; none
-    for an empty line."""
+    """Return the names of the symptoms that are chosen from a list, by number or in words.
+
+    The prompt repeats until all are understood; an empty line chooses none.
+    """
     from ..diagnosis.symptoms.catalogue import find_symptom
     from ..diagnosis.weighing.known_board import find_working_condition, load_board
     from ..diagnosis.weighing.symptom_list import list_board_symptoms
 
-    known = list_board_symptoms(load_board(chip, find_working_condition(chip)))
-    for number, symptom in enumerate(known, 1):
+    symptoms = list_board_symptoms(load_board(chip, find_working_condition(chip)))
+    for number, symptom in enumerate(symptoms, 1):
         click.echo(visible(f"{number:4}  {symptom.name}: {symptom.means}"))
     while True:
         typed: str = click.prompt(
@@ -71,13 +73,13 @@ def ask_for_symptoms(chip: Chip) -> tuple[str, ...]:
             default="",
             show_default=False,
         )
-        words = [word.strip() for word in typed.split(",") if word.strip()]
+        answers = [answer.strip() for answer in typed.split(",") if answer.strip()]
         try:
             return tuple(
-                known[int(word) - 1].name
-                if word.isdecimal() and 0 < int(word) <= len(known)
-                else find_symptom(chip, word).name
-                for word in words
+                symptoms[int(answer) - 1].name
+                if answer.isdecimal() and 0 < int(answer) <= len(symptoms)
+                else find_symptom(chip, answer).name
+                for answer in answers
             )
         except LookupError as unknown:
             click.echo(visible(f"Not taken: {unknown}"), err=True)
@@ -103,6 +105,7 @@ def ask_for_readings(kept: JobFile, bench: Bench) -> Job:
             continue
         try:
             changed = changed or kept.add_reading(_complete(document["now"], typed, names))
+            # The fault is looked for before the reading is kept: one not understood is dropped.
             job = bench.find(changed)
         except (BadReading, LookupError) as refused:
             click.echo(f"Not taken: {visible(str(refused))}", err=True)

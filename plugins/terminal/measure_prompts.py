@@ -30,7 +30,10 @@ def measure_chip(part: str, package: str | None, kind: str | None, out: Path | N
         name = make_file_name(part)
     except PartError as refused:
         raise BadInput(visible(str(refused))) from None
-    file = Path(name) if out is None else out / name if out.is_dir() else out
+    if out is None:
+        file = Path(name)
+    else:
+        file = out / name if out.is_dir() else out
     click.echo(_CAUTION, err=True)
     try:
         if not file.exists():
@@ -38,7 +41,7 @@ def measure_chip(part: str, package: str | None, kind: str | None, out: Path | N
         click.echo(_HELP, err=True)
         _ask_pins(file)
     except (click.Abort, EOFError):
-        click.echo("", err=True)
+        click.echo("", err=True)  # every pin is written at once, so leaving loses none
     if file.exists():
         _print_state(file)
 
@@ -53,13 +56,13 @@ def _begin(part: str, package: str | None, kind: str | None, file: Path) -> None
     package = package or str(click.prompt("Package, such as SDIP-42", err=True))
     kind = kind or str(click.prompt("Kind, such as jungle", err=True))
     try:
-        numbers = click.IntRange(1, count_pins(part, package, kind))
-        ground = click.prompt("Ground: pin number", type=numbers, err=True)
-        number = click.prompt("Supply: pin number", type=numbers, err=True)
+        pin_numbers = click.IntRange(1, count_pins(part, package, kind))
+        ground_pin = click.prompt("Ground: pin number", type=pin_numbers, err=True)
+        supply_pin = click.prompt("Supply: pin number", type=pin_numbers, err=True)
         symbol = click.prompt("Supply: symbol", default="VCC", err=True)
-        volts = click.prompt("Supply: reading in volts", err=True)
-        supply = MeasuredPin(number, symbol, volts)
-        text = begin_measured_chip(part, package, kind, ground, supply)
+        reading_v = click.prompt("Supply: reading in volts", err=True)
+        supply = MeasuredPin(supply_pin, symbol, reading_v)
+        text = begin_measured_chip(part, package, kind, ground_pin, supply)
     except Unusable as refused:
         raise BadInput(visible(str(refused))) from None
     write_chip_file(file, part, text)
@@ -70,18 +73,20 @@ def _ask_pins(file: Path) -> None:
     from ..contributing.begun_chip import CONDITION_AS_FOUND
     from ..contributing.completeness import list_unmeasured
 
-    numbers = list_unmeasured(_load(file))
+    pin_numbers = list_unmeasured(_load(file))
     condition = CONDITION_AS_FOUND
-    place = 0
-    while place < len(numbers):
-        measured = _ask_pin(numbers[place], condition)
-        if measured == _STOP:
+    index = 0
+    while index < len(pin_numbers):
+        answer = _ask_pin(pin_numbers[index], condition)
+        if answer == _STOP:
             return
-        if isinstance(measured, str):
-            place = max(place - 1, 0) if measured == _BACK else place + 1
+        if isinstance(answer, str):
+            index = max(index - 1, 0) if answer == _BACK else index + 1
             continue
-        condition = measured.condition
-        place += _save(file, measured)
+        # The set usually stays in one condition, so the last one is offered for the next pin.
+        condition = answer.condition
+        if _save(file, answer):
+            index += 1
 
 
 def _ask_pin(number: int, condition: str) -> MeasuredPin | str:
@@ -96,12 +101,14 @@ def _ask_pin(number: int, condition: str) -> MeasuredPin | str:
         "function": "  function, if known",
     }
     for key, label in labels.items():
+        # Without a reading there is no condition that it was taken in.
         if key == "condition" and not answers["dc"]:
             continue
         typed = click.prompt(label, default=answers[key], show_default=key == "condition", err=True)
-        answers[key] = " ".join(str(typed).split())
-        if answers[key].lower() in _WORDS:
-            return answers[key].lower()
+        answer = " ".join(str(typed).split())
+        if answer.lower() in _WORDS:
+            return answer.lower()
+        answers[key] = answer
         if not answers["symbol"]:
             return _SKIP
     return MeasuredPin(number, **answers)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ..notes.note_import import NoteImport
 
 _MOST_LISTED: Final = 20
+_SAMPLE_CHARACTERS: Final = 40
 
 
 @click.command("import", short_help="Take notes from a table.")
@@ -102,17 +103,18 @@ def _choose_columns(
     )
     from ..notes.note_columns import choose_columns, parse_choices, parse_values
 
-    known = find_remembered(load_columns(shop), table.headings)
-    chosen = dict(enumerate(known.fields)) if known is not None else {}
-    chosen |= parse_choices(choices, table.headings)
-    columns, unknown = choose_columns(table.headings, chosen)
-    if unknown:
-        chosen |= _ask_columns(table, columns, unknown)
-        columns, _ = choose_columns(table.headings, chosen)
+    # The later wins: remembered columns, then options, then answers at the prompt.
+    remembered = find_remembered(load_columns(shop), table.headings)
+    field_of_column = dict(enumerate(remembered.fields)) if remembered is not None else {}
+    field_of_column |= parse_choices(choices, table.headings)
+    columns, unknown_headings = choose_columns(table.headings, field_of_column)
+    if unknown_headings:
+        field_of_column |= _ask_columns(table, columns, unknown_headings)
+        columns, _ = choose_columns(table.headings, field_of_column)
     _show_columns(columns)
-    kept_values = dict(known.values) if known is not None else {}
+    remembered_values = dict(remembered.values) if remembered is not None else {}
     fields = tuple(column.field for column in columns)
-    return RememberedTable(table.headings, fields, kept_values | parse_values(values))
+    return RememberedTable(table.headings, fields, remembered_values | parse_values(values))
 
 
 def _ask_columns(
@@ -125,22 +127,26 @@ def _ask_columns(
     from ...schema.text import visible
     from ..notes.note_columns import FIELDS, SKIP, UnclearColumns
 
-    numbers = [number for number, heading in enumerate(table.headings) if heading in unknown]
+    indexes = [index for index, heading in enumerate(table.headings) if heading in unknown]
     if not on_terminal():
-        names = ", ".join(f"{number + 1} {table.headings[number]!r}" for number in numbers)
+        names = ", ".join(f"{index + 1} {table.headings[index]!r}" for index in indexes)
         raise UnclearColumns(
             f"columns not understood: {names}"
-            f"; name the field of each, such as --map dc={numbers[0] + 1}"
-            f", or leave it out with --map skip={numbers[0] + 1}"
+            f"; name the field of each, such as --map dc={indexes[0] + 1}"
+            f", or leave it out with --map skip={indexes[0] + 1}"
             f"; the fields are {', '.join(FIELDS)}"
         )
     click.echo(f"Fields: {', '.join(FIELDS)}", err=True)
-    asked = {}
-    for number in numbers:
-        sample = next((row.cells[number] for row in table.rows if row.cells[number:]), "")
-        label = visible(f"Field of column {number + 1} {table.headings[number]!r} ({sample[:40]})")
-        asked[number] = click.prompt(label, default=SKIP, value_proc=_parse_typed_field, err=True)
-    return asked
+    field_of_column = {}
+    for index in indexes:
+        # A cell of the column often tells its meaning where the heading does not.
+        sample = next((row.cells[index] for row in table.rows if row.cells[index:]), "")
+        shown_sample = sample[:_SAMPLE_CHARACTERS]
+        label = visible(f"Field of column {index + 1} {table.headings[index]!r} ({shown_sample})")
+        field_of_column[index] = click.prompt(
+            label, default=SKIP, value_proc=_parse_typed_field, err=True
+        )
+    return field_of_column
 
 
 def _parse_typed_field(text: str) -> str:
@@ -165,6 +171,7 @@ def _show_columns(columns: tuple[Column, ...]) -> None:
 def _plan(
     table: NoteTable, remembered: RememberedTable, shop: Shop, folio: Path | None, unlisted: bool
 ) -> NoteImport:
+    """Return the notes that the rows of a table make, and the rows that make none."""
     from ...loaders import UnknownPart
     from ...loaders.shop.note_files import load_own_notes
     from ...schema import Chip
@@ -236,7 +243,7 @@ def _keep(planned: NoteImport, remembered: RememberedTable, shop: Shop, yes: boo
         question = " although some may be personal" if has_personal_data else ""
         click.confirm(f"Take {len(planned.notes)} notes{question}?", abort=True, err=True)
     if planned.notes:
-        shop.load_private_key()
+        shop.load_private_key()  # a missing key is named before anything is written
     columns = format_columns(remembered, load_columns(shop)).encode()
     add_notes(shop, planned.notes, {locate_columns(shop): columns})
     if planned.notes:

@@ -69,15 +69,17 @@ def ask_rest(form: Form, chip: Chip | None, again: bool = False) -> Form:
 
     ``again`` prompts for every field, with its value as the default; ``-`` clears it.
     """
-    needed = NEEDS[form["kind"]]
+    needed_fields = NEEDS[form["kind"]]
     filled = dict(form)
     for name, label in _ASKED[form["kind"]].items():
         if name in form and not again:
             continue
         if name == "condition" and chip is not None:
             label += f" ({', '.join(condition.name for condition in chip.conditions)})"
-        last_figure = name == "seen" and not any(filled.get(figure) for figure in READING_FIELDS)
-        is_needed = name in needed or ("readings" in needed and last_figure)
+        # Of the readings one is needed, so the last of them is, if all others were left out.
+        has_reading = any(filled.get(field) for field in READING_FIELDS)
+        is_last_chance = name == "seen" and not has_reading
+        is_needed = name in needed_fields or ("readings" in needed_fields and is_last_chance)
         filled[name] = _ask(label, form.get(name, ""), is_needed, _make_check(name, chip))
     return filled
 
@@ -94,6 +96,7 @@ def _ask(label: str, default: str, needed: bool, check: Check) -> str:
         if needed and not text:
             raise click.UsageError("this field is needed; type a value")
         try:
+            # The default may be an older spelling, and stays as it is when it is confirmed.
             return text if text == default else check(text)
         except (LookupError, ValueError) as refused:
             raise click.UsageError(visible(str(refused))) from None

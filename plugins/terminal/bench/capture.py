@@ -57,6 +57,7 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print the comparison of a record with the expected signal, and end with its exit status."""
     from ....loaders.captures.scope_link import read_scope
     from ....schema.reading import Reading
     from ...readings.capture_check import check_capture
@@ -65,13 +66,14 @@ def command(
 
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
-        good = opened.notes(chip.part)
-    place = find_test_point(chip, pin)
+        notes = opened.notes(chip.part)
+    test_point = find_test_point(chip, pin)
     record = read_scope(address, channel)
+    # Saved before it is judged: the signal may not be there a second time.
     if save is not None:
         _save(record, save)
     checked = check_capture(
-        chip, place, record, Reading(), instruments, condition, 0, good, line, field
+        chip, test_point, record, Reading(), instruments, condition, 0, notes, line, field
     )
     answer_capture(checked, svg, vectors, spectrum, as_json)
     raise SystemExit(0 if checked.judged.is_right else AnswerIsNo.exit_code)

@@ -109,30 +109,34 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print the verdict on readings, a capture or a file, and end with its exit status."""
     from ...readings.checks import check_pin
     from ...readings.places import find_test_point
     from ...search.marking_lookup import find_chip
 
-    written = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
+    typed_readings = {"dc": dc, "vpp": vpp, "freq": freq, "ohms": ohms, "seen": seen}
     if (pin is None) == (readings is None):
         raise click.UsageError("Give a PIN and its readings, or --readings FILE.")
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
-        good = opened.notes(chip.part) if expect == "observed" else None
+        # Without notes the readings are compared with the chip file alone.
+        notes = opened.notes(chip.part) if expect == "observed" else None
     if readings is not None:
-        is_right = _check_file(chip, readings, condition, instruments, good, as_json)
+        is_right = _check_file(chip, readings, condition, instruments, notes, as_json)
         raise SystemExit(0 if is_right else AnswerIsNo.exit_code)
-    place = find_test_point(chip, str(pin))
+    test_point = find_test_point(chip, str(pin))
     if capture is not None:
         samples = _read_capture(capture, interval, full_scale)
-        index = samples.find_channel(channel) if channel else 0
+        channel_index = samples.find_channel(channel) if channel else 0
         checked = _check_capture(
-            chip, place, samples, index, written, instruments, condition, good, line, field
-        )
+            chip, test_point, samples, channel_index, typed_readings, instruments, condition,
+            notes, line, field,
+        )  # fmt: skip
         judged = checked.judged
         answer_capture(checked, svg, vectors, spectrum, as_json)
     else:
-        judged = check_pin(chip, place, _read_options(written), instruments, condition, good)
+        reading = _read_options(typed_readings)
+        judged = check_pin(chip, test_point, reading, instruments, condition, notes)
         _answer(judged, as_json)
     raise SystemExit(0 if judged.is_right else AnswerIsNo.exit_code)
 

@@ -40,24 +40,24 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print the sheet of a chip, or write it as JSON or its package as a picture."""
     from ....schema.chips.lookup import find_condition
     from ...cards.chip_sheet import MOST_NOTES, build_chip_sheet
     from ...search.marking_lookup import find_chip
 
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
-        name = find_condition(chip, condition) if condition else None
+        full_condition = find_condition(chip, condition) if condition else None
         notes = opened.notes(chip.part, limit=MOST_NOTES)
-        sheet = build_chip_sheet(chip, name, notes, opened.proposals(notes))
+        sheet = build_chip_sheet(chip, full_condition, notes, opened.proposals(notes))
     if svg is not None:
         from ...drawing.package_drawing import draw_package
 
-        write_picture(
-            svg, draw_package(chip, "solder" if side == "solder" else "top", standalone=True)
-        )
+        picture = draw_package(chip, "solder" if side == "solder" else "top", standalone=True)
+        write_picture(svg, picture)
     if as_json:
         print_json(sheet.document())
-    elif str(svg) != "-":
+    elif str(svg) != "-":  # a picture on standard output must come alone
         from ..tables.card_tables import print_sheet
 
         print_sheet(sheet)

@@ -64,6 +64,7 @@ def _load_chips(names: tuple[str, str], folio: Path | None) -> list[Chip]:
             if _is_file(name):
                 chips.append(_load_file(Path(name)))
                 continue
+            # Two chip files can be compared on a computer that has no folio.
             opened = opened or stack.enter_context(open_chosen_folio(folio))
             chips.append(find_chip(opened, name))
         return chips
@@ -77,6 +78,7 @@ def _is_file(name: str) -> bool:
 
 
 def _load_file(path: Path) -> Chip:
+    """Return the chip of a chip file. Raises BadInput with the first of its faults."""
     from ....loaders.chip_files.chip_file import load_chip
     from ....loaders.errors import ChipFileError
     from ....loaders.system.shell_words import quote_word

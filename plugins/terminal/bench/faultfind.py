@@ -196,11 +196,14 @@ def _prepare_finder(
     from ...readings.places import list_spaced_names
     from ...readings.reading_syntax import read_line
 
-    names = list_spaced_names(chip)
+    spaced_names = list_spaced_names(chip)
 
     def find(kept: JobFile) -> Job:
-        read = [*taken, *(read_line(line, names) for line in kept.readings)]
-        return find_fault(chip, kept.symptoms, read, chosen, kept.condition, notes, odds, chassis)
+        typed = [read_line(line, spaced_names) for line in kept.readings]
+        readings = [*taken, *typed]
+        return find_fault(
+            chip, kept.symptoms, readings, chosen, kept.condition, notes, odds, chassis
+        )
 
     return find
 
@@ -281,12 +284,15 @@ def _begin_job(
     from ...diagnosis.answers.job_file import MOST_BYTES, begin_job, read_job
     from ...diagnosis.weighing.known_board import find_working_condition
 
-    named = find_condition(chip, condition) if condition else None
+    chosen_condition = find_condition(chip, condition) if condition else None
     if path is None or not path.exists():
-        job = begin_job(chip, named or find_working_condition(chip))
+        job = begin_job(chip, chosen_condition or find_working_condition(chip))
     else:
         job = read_job(read_input(path, MOST_BYTES), str(path), chip)
-        written = find_condition(chip, job.condition or find_working_condition(chip))
-        if named and named != written:
-            raise BadInput(f"{path}: was read in the condition {written}; leave out --condition")
+        job_condition = find_condition(chip, job.condition or find_working_condition(chip))
+        # Readings of two conditions cannot be weighed together: most expected values differ.
+        if chosen_condition and chosen_condition != job_condition:
+            raise BadInput(
+                f"{path}: was read in the condition {job_condition}; leave out --condition"
+            )
     return job.add_lines("symptom", symptoms).add_lines("reading", readings)

@@ -63,6 +63,7 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print the chips, pins and stages found. Raises AnswerIsNo if there are none."""
     from ....loaders.folio.chip_search import Only
     from ...search.find import find
 
@@ -75,9 +76,10 @@ def command(
             from ..tables.find_tables import print_answer
 
             print_answer(answer)
+    # In JSON an empty answer is printed as well, and the exit status still tells of it.
     if not answer:
-        near = f"; nearest parts: {', '.join(answer.nearest)}" if answer.nearest else ""
-        raise AnswerIsNo(f"nothing found for {question!r}{near}{_offer_new_chip(question)}")
+        nearest = f"; nearest parts: {', '.join(answer.nearest)}" if answer.nearest else ""
+        raise AnswerIsNo(f"nothing found for {question!r}{nearest}{_offer_new_chip(question)}")
 
 
 def _offer_new_chip(question: str) -> str:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 )
 @json_option
 def command(path: Path | None, as_json: bool) -> None:
+    """Print the known instruments, the user's own among them. Raises BadInput."""
     from ....loaders.shop.instruments_file import (
         EXAMPLE,
         load_known_instruments,
@@ -39,6 +40,7 @@ def command(path: Path | None, as_json: bool) -> None:
     )
 
     where = path or locate_instruments_file()
+    # The usual file may be missing, but not one that was named.
     if path is not None and not path.is_file():
         raise BadInput(f"{path}: no such file; without --file your own is checked")
     known = load_known_instruments(where)

@@ -56,6 +56,7 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print the card of a pin, or write it as JSON or its signal as a picture."""
     from ....schema.chips.lookup import find_pin
     from ...cards.pin_card import build_pin_card
     from ...search.marking_lookup import find_chip
@@ -64,28 +65,27 @@ def command(
     chosen_tester = choose_tester(tester)
     with open_chosen_folio(folio) as opened:
         chip = find_chip(opened, part)
-        pin_found = find_pin(chip, pin)
+        model = find_pin(chip, pin)
         notes = opened.notes(chip.part)
-        card = build_pin_card(
-            chip, pin_found, condition, instruments, notes, opened.proposals(notes)
-        )
-    view = None
+        card = build_pin_card(chip, model, condition, instruments, notes, opened.proposals(notes))
+    tester_view = None
     if chosen_tester is not None:
         from ...instruments.component_tester import view_with_tester
 
-        view = view_with_tester(chip, pin_found, chosen_tester)
+        tester_view = view_with_tester(chip, model, chosen_tester)
     if svg is not None:
-        write_picture(svg, _draw(card, view))
+        write_picture(svg, _draw(card, tester_view))
     if as_json:
-        print_json(card.document() | ({} if view is None else {"tester": view.document()}))
-    elif str(svg) != "-":
+        tester_document = {} if tester_view is None else {"tester": tester_view.document()}
+        print_json(card.document() | tester_document)
+    elif str(svg) != "-":  # a picture on standard output must come alone
         from ..tables.card_tables import print_card
 
         print_card(card)
-        if view is not None:
+        if tester_view is not None:
             from ..tables.tester_table import print_tester_view
 
-            print_tester_view(view)
+            print_tester_view(tester_view)
 
 
 def _draw(card: PinCard, view: SetOffView | None) -> str:

@@ -42,14 +42,15 @@ def command(
     as_json: bool,
     folio: Path | None,
 ) -> None:
+    """Print a verdict on each candidate. Raises AnswerIsNo if none of them will do."""
     from ...diagnosis.substitution.substitute import try_substitutes
     from ...search.marking_lookup import find_chip
 
     if not candidates and not box:
         raise click.UsageError("Say what to fit: --with VALUE or --box VALUES.")
-    values = [text.strip() for text in (box or "").split(",") if text.strip()]
+    box_values = [text.strip() for text in (box or "").split(",") if text.strip()]
     with open_chosen_folio(folio) as opened:
-        answer = try_substitutes(find_chip(opened, part), ref, candidates, values)
+        answer = try_substitutes(find_chip(opened, part), ref, candidates, box_values)
     if as_json:
         print_json(answer.document())
     else:
@@ -57,8 +58,11 @@ def command(
         click.echo(
             f"{answer.chip.part}, in place of {replaced.ref} {replaced.kind} {replaced.value}:"
         )
-        for one in answer.verdicts:
-            near = f" (nearest preferred value {one.preferred})" if one.preferred else ""
-            click.echo(f"  {one.verdict:7} {one.candidate.text}{near}: {one.sentence}")
+        for judged in answer.verdicts:
+            # A value between the preferred ones (IEC 60063) is more likely a misreading.
+            preferred = f" (nearest preferred value {judged.preferred})" if judged.preferred else ""
+            click.echo(
+                f"  {judged.verdict:7} {judged.candidate.text}{preferred}: {judged.sentence}"
+            )
     if answer.none_will_do:
         raise AnswerIsNo("nothing of this will do here")

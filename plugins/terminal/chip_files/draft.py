@@ -24,7 +24,7 @@ differences are listed, nothing is written, and the exit status is 1.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -37,6 +37,9 @@ from ..progress import progress_bar
 if TYPE_CHECKING:
     from ....loaders.drafting.draft_identity import Identity
     from ...contributing.drafting import CannotDraft, Drafted
+
+
+_MOST_DIGITS: Final = 3  # of the number of a column
 
 
 @click.command(help=__doc__)
@@ -93,6 +96,7 @@ def command(
     keep: bool,
     out: Path | None,
 ) -> None:
+    """Draft a chip file from each data sheet. Raises BadInput and AnswerIsNo."""
     from ...contributing.drafting import CannotDraft, Wanted, draft_file, draft_files
 
     _check_into(files, into, keep, out)
@@ -103,6 +107,7 @@ def command(
     wanted = Wanted(identity, _parse_columns(columns), _parse_pages(pages), tables, encoding)
     if len(files) > 1:
         _check_several(part, out)
+        # One data sheet that cannot be read does not stop the others.
         with progress_bar("Drafting") as progress:
             drafts = draft_files(files, wanted, progress)
             failed = sum(not _report(draft, explain, out) for draft in drafts)
@@ -187,7 +192,10 @@ def _build_identity(
 
 
 def _parse_columns(columns: tuple[str, ...]) -> dict[str, int]:
-    """``dc_typ=5`` -> {"dc_typ": 5}; raises BadInput with every fault, a line each."""
+    """Return the columns that the options give: ``{"dc_typ": 5}`` for ``dc_typ=5``.
+
+    Raises BadInput with every fault, a line each.
+    """
     from ....loaders.drafting.column_headings import UnknownColumnError, check_overrides
 
     overrides: dict[str, int] = {}
@@ -196,7 +204,7 @@ def _parse_columns(columns: tuple[str, ...]) -> dict[str, int]:
         key, sign, number = option.rpartition("=")
         # Several columns may be skipped, so each is a key of its own.
         key = f"skip@{number.strip()}" if key.strip() == "skip" else key.strip()
-        if not sign or not number.strip().isdecimal() or len(number) > 3:
+        if not sign or not number.strip().isdecimal() or len(number) > _MOST_DIGITS:
             faults.append(f"--column {option!r} is not a key and a number, such as dc_typ=5")
         elif overrides.setdefault(key, int(number)) != int(number):
             faults.append(f"--column {key} is given twice; leave one of the two out")

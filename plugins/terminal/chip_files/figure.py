@@ -15,9 +15,14 @@ if one fits, otherwise a polyline; comments name the kind and the error of the f
 
 from __future__ import annotations
 
+from typing import Final
+
 import click
 
 from ..command_common import BadInput, json_option, print_json
+
+
+_PERCENT: Final = 100
 
 
 @click.command(help=__doc__)
@@ -31,12 +36,13 @@ from ..command_common import BadInput, json_option, print_json
 @click.option("--repeat", metavar="TIME", help="Repetition time; default: the time drawn.")
 @json_option
 def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
+    """Print the waveform fitted to the points of a drawn figure. Raises BadInput."""
     from ....loaders.captures.figure_points import MOST_BYTES, FigureError, read_figure_points
     from ....schema.figures import fit_figure
     from ....schema.text import visible
     from ...contributing.drawn_figure import make_figure_document, write_figure_lines
 
-    share = _parse_positive("--within", within, "%") / 100
+    tolerance_share = _parse_positive("--within", within, "%") / _PERCENT
     repeat_s = None if repeat is None else _parse_positive("--repeat", repeat, "s")
     with click.open_file(file, "rb") as opened:
         data = opened.read(MOST_BYTES + 1)
@@ -45,7 +51,7 @@ def command(file: str, within: str, repeat: str | None, as_json: bool) -> None:
     except FigureError as refused:
         raise BadInput(visible(str(refused), keep_lines=True)) from None
     try:
-        fit = fit_figure(points.t_s, points.v, repeat_s, share)
+        fit = fit_figure(points.t_s, points.v, repeat_s, tolerance_share)
     except ValueError as refused:
         raise click.BadParameter(str(refused), param_hint="--repeat") from None
     if as_json:
@@ -62,9 +68,9 @@ def _parse_positive(option: str, text: str, unit: str) -> float:
         value = parse_quantity(text, unit).nominal
     except QuantityError as refused:
         raise click.BadParameter(str(refused), param_hint=option) from None
-    if not value > 0:
-        called, example = UNITS[unit]
-        raise click.BadParameter(
-            f"{text!r} is not {called} above zero; write {example!r}", param_hint=option
-        )
-    return value
+    if value > 0:
+        return value
+    unit_name, example = UNITS[unit]
+    raise click.BadParameter(
+        f"{text!r} is not {unit_name} above zero; write {example!r}", param_hint=option
+    )

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from ...contributing.lint import Linted, Note
 
 
+_MOST_GAPS: Final = 3  # the fields that would complete the file most
+
+
 @click.command(help=__doc__)
 @paths_argument
 @click.option("--fix", is_flag=True, help="First make the fixes that are safe.")
@@ -45,24 +48,31 @@ if TYPE_CHECKING:
 def command(
     ctx: click.Context, paths: tuple[Path, ...], fix: bool, shape: str, shop_folder: Path | None
 ) -> None:
+    """Print faults, advice and open corrections; the exit status is 1 if there are faults."""
     from ....schema.text import format_count
     from ...contributing.lint import fix_file, lint_files
 
     files = find_files(paths)
-    fixed = sum(change_file(path, fix_file) for path in files) if fix else 0
+    # Fixed first, so that only the faults that remain are listed.
+    fixed_count = sum(change_file(path, fix_file) for path in files) if fix else 0
     with progress_bar("Looking") as progress:
         report = lint_files(files, progress)
     corrections = _list_open_corrections(report.files, shop_folder)
     if shape == "json":
-        listed = [{"file": file, **one.document()} for file, one in corrections]
-        print_json({**report.document(), "open_corrections": listed, "fixed": fixed})
+        open_corrections = [
+            {"file": file, **correction.document()} for file, correction in corrections
+        ]
+        print_json(
+            {**report.document(), "open_corrections": open_corrections, "fixed": fixed_count}
+        )
     else:
         print_lines(line for linted in report.files for line in _describe_file(linted))
         print_lines(
-            f"{file}: open correction {one.note.id}: {one.sentence}" for file, one in corrections
+            f"{file}: open correction {correction.note.id}: {correction.sentence}"
+            for file, correction in corrections
         )
-        if fixed:
-            print_lines([f"{fixed} fixed"])
+        if fixed_count:
+            print_lines([f"{fixed_count} fixed"])
         faults = format_count(report.faults, "fault")
         print_lines([f"{format_count(len(files), 'file')}: {faults}, {report.advice} advice"])
         if report.blanks:
@@ -82,14 +92,20 @@ def _list_open_corrections(
     from ...contributing.correction import list_open_corrections
     from ...notes.revisions import collect_notes, filter_notes
 
-    kept = collect_notes(load_notes(open_chosen_shop(shop_folder)))
-    notes = [note for one in filter_notes(kept, kind="correction") for note in one.heads]
-    noted = {part_key(note.chip) for note in notes}
-    return [
-        (linted.file, correction)
+    stored_notes = collect_notes(load_notes(open_chosen_shop(shop_folder)))
+    corrections = filter_notes(stored_notes, kind="correction")
+    notes = [note for correction in corrections for note in correction.heads]
+    # Most files have no correction, and need not be loaded once more.
+    corrected_parts = {part_key(note.chip) for note in notes}
+    corrected_files = [
+        linted.file
         for linted in files
-        if linted.part is not None and part_key(linted.part) in noted
-        for correction in list_open_corrections(load_chip(Path(linted.file)), notes)
+        if linted.part is not None and part_key(linted.part) in corrected_parts
+    ]
+    return [
+        (file, correction)
+        for file in corrected_files
+        for correction in list_open_corrections(load_chip(Path(file)), notes)
     ]
 
 
@@ -97,24 +113,24 @@ def _describe_file(linted: Linted) -> Iterator[str]:
     """Yield the lines about one file: its faults and advice, then its completeness."""
     from ....schema.text import format_count
 
-    rule = ""
+    last_rule = ""
     for note in linted.notes:
-        yield from _describe_note(linted.file, note, explain=note.rule != rule)
-        rule = note.rule
+        # A rule is explained where it first occurs, not at every place that breaks it.
+        yield from _describe_note(linted.file, note, explain=note.rule != last_rule)
+        last_rule = note.rule
     if linted.completeness is not None:
-        figure = linted.completeness
-        yield f"{linted.file}: {linted.part} is {figure.percent:g} % complete"
-        for gap in figure.gaps[:3]:
+        completeness = linted.completeness
+        yield f"{linted.file}: {linted.part} is {completeness.percent:g} % complete"
+        for gap in completeness.gaps[:_MOST_GAPS]:
             missing = format_count(gap.missing, "time")
             yield f"    {gap.raises_percent:+g} %: {gap.what}, missing {missing}"
     if linted.unmeasured:
         from ....loaders.system.shell_words import quote_word
 
         pins = format_count(len(linted.unmeasured), "pin")
-        again = (
-            f"pinfolio new {quote_word(linted.part or '')} --measure -o {quote_word(linted.file)}"
-        )
-        yield f"    unfinished: {pins} not known yet; go on with: {again}"
+        part, file = quote_word(linted.part or ""), quote_word(linted.file)
+        command_line = f"pinfolio new {part} --measure -o {file}"
+        yield f"    unfinished: {pins} not known yet; go on with: {command_line}"
     yield from _describe_guesses(linted)
 
 

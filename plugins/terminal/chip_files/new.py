@@ -37,6 +37,7 @@ from ..command_common import BadInput
 def command(
     part: str, package: str | None, kind: str | None, measure: bool, out: Path | None
 ) -> None:
+    """Print or write a chip file to fill in, or ask for its pins one by one."""
     from ....loaders.chip_files.part_name import PartError
     from ....schema.text import format_count, visible
     from ...contributing.new_chip import NotAChip, begin_chip_file

@@ -49,6 +49,7 @@ def command(
     as_json: bool,
     shop_folder: Path | None,
 ) -> None:
+    """Merge bundles after showing their changes. Raises AnswerIsNo for unknown senders."""
     from ....loaders.shop.bundle_reading import read_bundle
     from ....loaders.shop.merging import apply_plan, describe_unknown_senders, plan_merge
     from ....schema.text import visible

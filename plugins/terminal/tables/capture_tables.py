@@ -28,7 +28,7 @@ def print_capture(pictures: CapturePictures) -> None:
     _print_shape(pictures, console)
     video = checked.video
     if video is None or not (video.figures or video.notes):
-        return
+        return  # no video signal, or none of which anything could be measured
     console.print()
     heading = f"Measured on the capture: {video.system}" if video.system else "Measured"
     console.print(visible(heading), style="bold")

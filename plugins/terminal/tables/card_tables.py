@@ -64,6 +64,7 @@ def print_sheet(sheet: ChipSheet) -> None:
 
 
 def _list_condition(shown: ConditionView) -> Iterator[Row]:
+    """Yield the rows on one condition: the expected values, their source, and observed ones."""
     expectation = shown.expectation
     if expectation.dc is not None:
         yield "DC", [f"{shown.dc_value} ({shown.dc_limits})"]
@@ -77,13 +78,15 @@ def _list_condition(shown: ConditionView) -> Iterator[Row]:
         yield "To ground", [shown.resistance_words]
     yield "Note", [note for note in (expectation.beyond_supply, expectation.note) if note]
     yield "Source", [shown.source_words]
-    for beside in shown.beside:
-        seen = beside.observed
-        words = [f"{seen.name} {seen.value_words}, {seen.range_words}", seen.provenance_words]
-        words += [f"read {one}" for one in seen.reading_words]
-        words += [f"apart, not counted: {apart}" for apart in seen.outlier_words]
-        words += [f"proposed instead: {beside.correction}"] if beside.correction else []
-        yield "Observed", words
+    for comparison in shown.beside:
+        observed = comparison.observed
+        lines = [f"{observed.name} {observed.value_words}, {observed.range_words}"]
+        lines.append(observed.provenance_words)
+        lines += [f"read {reading}" for reading in observed.reading_words]
+        lines += [f"apart, not counted: {outlier}" for outlier in observed.outlier_words]
+        if comparison.correction:
+            lines.append(f"proposed instead: {comparison.correction}")
+        yield "Observed", lines
 
 
 def _list_through(seen: InstrumentView) -> Iterator[Row]:
@@ -96,16 +99,20 @@ def _list_through(seen: InstrumentView) -> Iterator[Row]:
 
 
 def _list_surroundings(card: PinCard) -> Iterator[Row]:
+    """Yield the rows on the pin as a whole: its neighbours, parts, limits, notes and cautions."""
     yield "Fed by", [str(neighbour) for neighbour in card.path.fed_by]
     yield "Feeds", [str(neighbour) for neighbour in card.path.feeds]
-    for on_pin in card.parts:
-        part = on_pin.part
-        words = [f"{part.ref} {part.kind} {part.value or ''}".strip(), f"to {', '.join(on_pin.to)}"]
-        words += [part.purpose] if part.purpose else []
-        yield "Part", [f"{', '.join(words)}. Usual faults: {on_pin.usual_faults}."]
-        yield "Seen", [f"{part.ref} {past}" for past in card.list_past_words(part)]
-    for stated in card.parameters:
-        yield "Stated", [stated.sentence]
+    for part_on_pin in card.parts:
+        part = part_on_pin.part
+        name = f"{part.ref} {part.kind} {part.value or ''}".strip()
+        description = ", ".join(
+            filter(None, (name, f"to {', '.join(part_on_pin.to)}", part.purpose))
+        )
+        yield "Part", [f"{description}. Usual faults: {part_on_pin.usual_faults}."]
+        # Repairs in the notes, by part: the nearest hint at the next fault.
+        yield "Seen", [f"{part.ref} {past_case}" for past_case in card.list_past_words(part)]
+    for parameter in card.parameters:
+        yield "Stated", [parameter.sentence]
     if card.pin.absolute_maximum is not None:
         yield "Never above", [str(card.pin.absolute_maximum)]
     for note in card.open_remarks + card.settled_faults[: card.most_listed]:

@@ -25,13 +25,14 @@ def print_comparison(made: Comparison) -> None:
             console.print()
             console.print(heading, style="bold")
             console.print(_build_table(made, differences))
-    for untold in made.not_compared:
-        console.print(visible(f"Not compared: {untold}."))
+    for value_name in made.not_compared:
+        console.print(visible(f"Not compared: {value_name}."))
     for caution in made.cautions:
         console.print(visible(f"Caution: {caution}"))
 
 
-def _build_table(made: Comparison, found: list[Difference]) -> Table:
+def _build_table(made: Comparison, differences: list[Difference]) -> Table:
+    """Return the table of some differences, with the value of either chip."""
     from rich import box
     from rich.table import Table
 
@@ -41,11 +42,11 @@ def _build_table(made: Comparison, found: list[Difference]) -> Table:
     table.add_column(f"{visible(made.fitted.part)}, fitted", ratio=2)
     table.add_column(visible(made.other.part), ratio=2)
     table.add_column("Needs", ratio=2)
-    for difference in found:
-        state = f" ({difference.condition})" if difference.condition else ""
+    for difference in differences:
+        condition = f" ({difference.condition})" if difference.condition else ""
         cells = (
             difference.place,
-            difference.aspect + state,
+            difference.aspect + condition,
             *difference.wordings,
             difference.needs,
         )

@@ -19,16 +19,17 @@ if TYPE_CHECKING:
 
 def print_answer(found: SearchAnswer) -> None:
     """Print an answer: a line for each exact marking, else a table for each group."""
+    # A marking read off a chip usually has one answer, which needs no table.
     if found.is_exact:
         for match in found.chips:
             click.echo(_describe_exact(match))
         return
     console = open_console()
-    for name in found.groups:
-        heading, *rows = _ROWS_OF[name](found)
+    for group in found.groups:
+        heading, *rows = _ROWS_OF[group](found)
         table = _build_table(*heading)
-        for row in rows:
-            table.add_row(*map(visible, row))
+        for cells in rows:
+            table.add_row(*map(visible, cells))
         console.print(table)
     for mark in found.distinguishing_marks:
         click.echo(visible(str(mark)))

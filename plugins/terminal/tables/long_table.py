@@ -27,19 +27,23 @@ def print_long_table(
     """Print rows below a heading; all columns but the first ``unwrapped`` wrap between words."""
     from rich.cells import cell_len
 
-    widths = [max(map(cell_len, column)) for column in zip(heading, *rows, strict=True)]
-    spaces = [_INSIDE] * len(widths)
+    columns = zip(heading, *rows, strict=True)
+    text_widths = [max(map(cell_len, column)) for column in columns]
+    spaces = [_INSIDE] * len(text_widths)
     spaces[0] = spaces[-1] = _OUTSIDE
-    padded = [*map(add, widths, spaces)]
-    room = console.width - len(_EDGE) * (len(widths) + 1) - sum(padded[:unwrapped])
-    padded[unwrapped:] = _shrink_widest(padded[unwrapped:], room)
-    widths = [*map(sub, padded, spaces)]
-    blank, rule = (sign * (sum(widths) + len(_GAP) * (len(widths) - 1)) for sign in " ─")
-    console.out(f"{_EDGE}{blank}{_EDGE}", highlight=False)
-    console.out("\n".join(_lay_out(heading, widths, -1)), style="table.header", highlight=False)
-    body = [line for row in rows for line in _lay_out(row, widths)]
-    lines = [f"{_EDGE}{rule}{_EDGE}", *body, f"{_EDGE}{blank}{_EDGE}"]
-    console.out("\n".join(lines), highlight=False)
+    padded_widths = [*map(add, text_widths, spaces)]
+    edges = len(_EDGE) * (len(text_widths) + 1)
+    room = console.width - edges - sum(padded_widths[:unwrapped])
+    padded_widths[unwrapped:] = _shrink_widest(padded_widths[unwrapped:], room)
+    text_widths = [*map(sub, padded_widths, spaces)]
+    table_width = sum(text_widths) + len(_GAP) * (len(text_widths) - 1)
+    blank_line = f"{_EDGE}{' ' * table_width}{_EDGE}"
+    rule = f"{_EDGE}{'─' * table_width}{_EDGE}"
+    heading_lines = _lay_out(heading, text_widths, -1)  # a short heading is close to the rule
+    console.out(blank_line, highlight=False)
+    console.out("\n".join(heading_lines), style="table.header", highlight=False)
+    body = [line for row in rows for line in _lay_out(row, text_widths)]
+    console.out("\n".join([rule, *body, blank_line]), highlight=False)
 
 
 def _shrink_widest(widths: Sequence[int], room: int) -> list[int]:
@@ -73,9 +77,9 @@ def _wrap(text: str, width: int) -> list[str]:
         return [text]
     lines = [""]
     for word in text.split():
-        longer = f"{lines[-1]} {word}".lstrip()
-        if cell_len(longer) <= width:
-            lines[-1] = longer
+        longer_line = f"{lines[-1]} {word}".lstrip()
+        if cell_len(longer_line) <= width:
+            lines[-1] = longer_line
         else:
             lines += chop_cells(word, width)
     return list(filter(None, lines))

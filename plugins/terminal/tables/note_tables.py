@@ -20,6 +20,7 @@ from ..command_common import open_console
 
 SHORT_ID: Final = 6
 SHORT_DIGEST: Final = 8
+_LABEL_WIDTH: Final = 13
 
 
 def print_notes(notes: Iterable[StoredNote]) -> None:
@@ -67,26 +68,31 @@ def print_note(kept: StoredNote, shop: Shop) -> None:
             trust = f"pinfolio shops trust {proposal.note.shop}"
             click.echo(visible(f"{proposal.reserve} Compare it by telephone, then: {trust}"))
         _print_revision(proposal, shop)
+        # Only the shop that wrote a note decides on edits that others propose.
         if kept.is_by(shop.handle):
             take = f"pinfolio note edit {note.id[:SHORT_ID]} --keep {digest}"
             dismiss = f"--keep {note.digest[:SHORT_DIGEST]}"
             click.echo(f"Take it: {take}; dismiss it: {dismiss}")
-    if (count := len(kept.revisions)) > 1:
-        click.echo(f"\n{count} revisions in all; --json names them.")
+    revision_count = len(kept.revisions)
+    if revision_count > 1:
+        click.echo(f"\n{revision_count} revisions in all; --json names them.")
 
 
 def _print_revision(revision: RevisionView, shop: Shop) -> None:
+    """Print one revision: who wrote it, its fields, and where its attachments are."""
     note = revision.note
     if note.withdrawn:
         click.echo(visible(f"Withdrawn by {note.shop}, {note.date}"))
         return
     click.echo(visible(f"{revision.provenance}; written by {note.author}"))
-    rows = [("Taken in", revision.circumstances), *revision.lines, ("Text", note.text or "")]
-    for name, value in rows:
+    fields = [("Taken in", revision.circumstances), *revision.lines, ("Text", note.text or "")]
+    continuation = "\n" + " " * (_LABEL_WIDTH + 1)
+    for label, value in fields:
         if value:
-            text = visible(value, keep_lines=True).replace("\n", "\n" + " " * 14)
-            click.echo(f"{name:<13} {text}")
+            text = visible(value, keep_lines=True).replace("\n", continuation)
+            click.echo(f"{label:<{_LABEL_WIDTH}} {text}")
     for attachment in note.attachments:
         path = locate_attachment(shop, note, attachment)
-        click.echo(visible(f"{'Attached':<13} {attachment.name}: {attachment.caption or ''}"))
-        click.echo(visible(f"{'':<13} {path}"))
+        named = f"{attachment.name}: {attachment.caption or ''}"
+        click.echo(visible(f"{'Attached':<{_LABEL_WIDTH}} {named}"))
+        click.echo(visible(f"{'':<{_LABEL_WIDTH}} {path}"))

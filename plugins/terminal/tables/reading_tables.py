@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 def print_judged(judged: PinVerdict) -> None:
     """Print one pin: the verdict, each figure, the reasons, and the usual causes."""
     console = open_console()
-    chosen = judged.instruments
+    instruments = judged.instruments
     _print(console, f"{judged.chip.part} {name_place(judged.pin)}: {judged.heading}", "bold")
-    names = f"{chosen.meter.name}, {chosen.probe.name}, {chosen.scope.name}"
+    names = f"{instruments.meter.name}, {instruments.probe.name}, {instruments.scope.name}"
     _print(console, f"Condition {judged.condition}; read with {names}")
-    if judged.results:
+    if judged.results:  # none if nothing that was read can be compared
         console.print(_build_table(judged.results))
-    for why in judged.why:
-        _print(console, f"  {why}")
+    for reason in judged.why:
+        _print(console, f"  {reason}")
     if judged.likely:
         _print(console, "Look first (common practice):")
         for cause in judged.likely:
@@ -60,6 +60,7 @@ def _build_summary(checked: PinChecks) -> Table:
 
 
 def _build_table(results: tuple[FigureVerdict, ...]) -> Table:
+    """Return the table of figures: as read, as on the pin without the instrument, as expected."""
     from rich import box
     from rich.table import Table
 

@@ -30,9 +30,12 @@ def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
     console = open_console()
     symptoms = "; ".join(bench["symptoms"]) or "no symptom given"
     _say(console, f"{bench['part']}, {bench['condition']}: {symptoms}", "bold")
+    # The latest reading first, as it is the one that was typed just now.
     for reading in reversed(bench["read"]):
-        said = f"{reading['place']}: {reading['verdict']}"
-        _say(console, f"  {reading['line']}{f'   {said}' if said != reading['line'] else ''}")
+        verdict = f"{reading['place']}: {reading['verdict']}"
+        # A line that states the verdict itself is not followed by it again.
+        verdict_column = "" if verdict == reading["line"] else f"   {verdict}"
+        _say(console, f"  {reading['line']}{verdict_column}")
         # Without a clear verdict the reasons say how to come to one.
         if reading["is_right"] is None:
             for reason in reading["why"]:
@@ -45,8 +48,9 @@ def print_bench(bench: Mapping[str, Any], told: Container[str] = ()) -> None:
         _say(console, f"The way of this signal: {' → '.join(stages)}")
     for group in bench["cleared"]:
         _say(console, f"Cleared, {group['why']}: {_shorten(group['names'])}")
-    for alike in bench["alike"]:
-        _say(console, f"Seen before ({alike['shop']}, {alike['date']}): {_tell_case(alike)}")
+    for past_case in bench["alike"]:
+        source = f"{past_case['shop']}, {past_case['date']}"
+        _say(console, f"Seen before ({source}): {_tell_case(past_case)}")
     _say(console, bench["conclusion"], "bold")
     _print_now(console, bench)
     for caution in bench["now"]["cautions"]:
@@ -65,17 +69,19 @@ def print_outcomes(now: Mapping[str, Any]) -> None:
 
 
 def _print_suspects(console: Console, bench: Mapping[str, Any]) -> None:
+    """Print the suspects, likeliest first, with the proof of each and the share of all others."""
     from rich import box
     from rich.table import Table
 
     table = Table("%", "Suspect", "Prove it", "Fit", box=box.SIMPLE_HEAD, pad_edge=False)
     for suspect in bench["suspects"]:
+        # The names of other kinds, such as a joint, tell the failure already.
         failure = suspect["failure"] if suspect["kind"] in ("part", "supply") else ""
-        named = ": ".join(filter(None, (suspect["name"], failure)))
+        name = ": ".join(filter(None, (suspect["name"], failure)))
         # The proof that is the next step is printed there, step by step.
         is_next = bench["now"]["kind"] == "prove" and bench["now"]["at"] == suspect["what"]
-        prove = "Next, see below." if is_next else suspect["prove"]
-        cells = (str(suspect["percent"]), named, prove, suspect["fit"])
+        proof = "Next, see below." if is_next else suspect["prove"]
+        cells = (str(suspect["percent"]), name, proof, suspect["fit"])
         table.add_row(*map(visible, cells))
     table.add_row(str(bench["others_percent"]), "All others together", "", "")
     console.print(table)
@@ -83,26 +89,26 @@ def _print_suspects(console: Console, bench: Mapping[str, Any]) -> None:
 
 def _print_now(console: Console, bench: Mapping[str, Any]) -> None:
     """Print the next step in single actions, and the check that it succeeded."""
-    now = bench["now"]
+    now, checks = bench["now"], bench["must_read"]
+    is_part_to_fit = now["kind"] == "fit" and not now["at"].startswith("pin ")
     if now["kind"] == "measure":
         _print_measurement(console, now)
         for other in bench["instead"][:_MOST_INSTEAD]:
-            right = f", should be {other['expected']['span']}" if other["expected"] else ""
-            _say(console, f"  or: {other['said']}{right}")
-    else:
-        # What is to be fitted is in the conclusion, what to read again follows with its limits.
-        steps = now["steps"] if now["kind"] != "fit" or now["at"].startswith("pin ") else []
-        for step in steps:
+            span = f", should be {other['expected']['span']}" if other["expected"] else ""
+            _say(console, f"  or: {other['said']}{span}")
+    elif not is_part_to_fit:
+        # The part to fit is in the conclusion; the readings to repeat follow with their limits.
+        for step in now["steps"]:
             _say(console, f"  - {step}")
-    is_cured = now["kind"] == "fit" and not bench["must_read"]
-    if now["kind"] == "fit" and not is_cured and not now["at"].startswith("pin "):
-        box = f"pinfolio substitute {bench['part']} {now['at']} --box 'values, between commas'"
-        _say(console, f"  From the scrap box: {box}")
-    if now["kind"] in ("fit", "repair") and bench["must_read"]:
+    # With nothing left to read again the set is cured, and needs no substitute.
+    if is_part_to_fit and checks:
+        command = f"pinfolio substitute {bench['part']} {now['at']} --box 'values, between commas'"
+        _say(console, f"  From the scrap box: {command}")
+    if now["kind"] in ("fit", "repair") and checks:
         _say(console, "Fit it, switch on, and read again; these must then be right:", "bold")
-        for check in bench["must_read"]:
-            right = f": {check['expected']['span']}" if check["expected"] else ""
-            _say(console, f"  {check['said']}{right}")
+        for check in checks:
+            span = f": {check['expected']['span']}" if check["expected"] else ""
+            _say(console, f"  {check['said']}{span}")
 
 
 def _print_measurement(console: Console, now: Mapping[str, Any]) -> None:
