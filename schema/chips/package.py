@@ -37,6 +37,7 @@ _ROWS_MM: Final[dict[str, tuple[tuple[int, float], ...]]] = {
     "SO": ((16, 5.4), (304, 9.4)),
     "SSOP": ((28, 7.1), (304, 9.4)),
 }
+_QUAD_SIDES: Final = 4
 _SIDES: Final[dict[str, int]] = {
     "DIP": 2,
     "SDIP": 2,
@@ -148,17 +149,20 @@ def place_pins(package: Package) -> tuple[PinPosition, ...]:
     from pin 1 at the left, marked side towards the reader; of a ZIP the odd pins are nearer.
     """
     sides = _SIDES[package.family]
-    per_side, pitch_mm, half_mm = (
-        package.pins // sides,
-        package.pitch_mm,
-        package.row_spacing_mm / 2,
-    )
-    along_mm = [(i - (per_side - 1) / 2) * pitch_mm for i in range(per_side)]
+    pins_per_side = package.pins // sides
+    half_spacing_mm = package.row_spacing_mm / 2
+    offsets_mm = [
+        (index - (pins_per_side - 1) / 2) * package.pitch_mm for index in range(pins_per_side)
+    ]
     if sides == 1:
-        feet = [(x, half_mm if i % 2 == 0 else -half_mm) for i, x in enumerate(along_mm)]
+        # Odd numbers have even indexes; without row spacing, as in a SIP, all are on one line.
+        positions_mm = [
+            (x, half_spacing_mm if index % 2 == 0 else -half_spacing_mm)
+            for index, x in enumerate(offsets_mm)
+        ]
     else:
-        left = [(-half_mm, y) for y in along_mm]
-        bottom = [(x, half_mm) for x in along_mm] if sides == 4 else []
-        feet = left + bottom
-        feet += [(-x, -y) for x, y in feet]  # the other half, turned round
-    return tuple((number, x, y) for number, (x, y) in enumerate(feet, start=1))
+        left_mm = [(-half_spacing_mm, y) for y in offsets_mm]
+        bottom_mm = [(x, half_spacing_mm) for x in offsets_mm] if sides == _QUAD_SIDES else []
+        half_mm = left_mm + bottom_mm
+        positions_mm = half_mm + [(-x, -y) for x, y in half_mm]  # the other half, turned round
+    return tuple((number, x, y) for number, (x, y) in enumerate(positions_mm, start=1))

@@ -27,6 +27,8 @@ _FAR: Final = 1000  # times the time drawn: no figure shows so many periods, or 
 _MOST_POINTS: Final = 1000  # of a polyline
 _FEWEST_POINTS: Final = 4  # to a period, where a figure shows several
 _CURVED_POINTS: Final = 8  # fewer points to a period speak for straight lines
+_LEVEL_AND_HEIGHT: Final = 2  # parameters that every kind has
+_ROUNDING: Final = 1e-9
 _FLAT: Final = 0.01  # peak to peak of a steady level, as a share of the level
 _AS_GOOD: Final = 0.01  # errors nearer than this are the same: then the simpler kind
 _HEIGHT: Final = (0.7, 1.4)  # of the drawn peak to peak: a kind that misses the peaks fits nothing
@@ -82,24 +84,28 @@ def fit_figure(
     """
     _check_points(t_s, v, repeat_s)
     span_s = float(t_s[-1])
-    drawn = _make_polyline(t_s, v, repeat_s or span_s)
-    if np.ptp(v) <= _FLAT * np.abs(v).max():
-        level = Steady(kind="steady", level=round_quantity(drawn.mean_v, "V", 3))
-        error = float(np.ptp(v) / (np.abs(v).max() or 1.0))
-        return FigureFit(level, error, drawn.mean_v, 1.0, within, ())
+    polyline = _make_polyline(t_s, v, repeat_s or span_s)
+    swing_v, largest_v = np.ptp(v), np.abs(v).max()
+    # The width of a drawn line is no signal.
+    if swing_v <= _FLAT * largest_v:
+        level = Steady(kind="steady", level=round_quantity(polyline.mean_v, "V", 3))
+        error = float(swing_v / (largest_v or 1.0))
+        return FigureFit(level, error, polyline.mean_v, 1.0, within, ())
     if repeat_s is not None:
-        tried = _fit_kinds(t_s, v, repeat_s)
+        fits = _fit_kinds(t_s, v, repeat_s)
     else:
-        tried = _fit_whole_periods(t_s, v, span_s, within)
-    tried.sort(key=lambda fit: fit.error)
-    fitting = [fit for fit in tried if fit.error <= within]
-    if not fitting:
-        periods = span_s / drawn.period_s
-        return FigureFit(drawn, 0.0, drawn.mean_v, periods, within, tuple(tried))
-    as_good = [fit for fit in fitting if fit.error <= fitting[0].error + _AS_GOOD]
-    best = min(as_good, key=lambda fit: (fit.parameters, fit.error))
+        fits = _fit_whole_periods(t_s, v, span_s, within)
+    fits.sort(key=lambda fit: fit.error)
+    close_fits = [fit for fit in fits if fit.error <= within]
+    if not close_fits:
+        periods = span_s / polyline.period_s
+        return FigureFit(polyline, 0.0, polyline.mean_v, periods, within, tuple(fits))
+    # Of fits that are about as close, the one with the fewest parameters says most.
+    least_error = close_fits[0].error
+    closest_fits = [fit for fit in close_fits if fit.error <= least_error + _AS_GOOD]
+    best = min(closest_fits, key=lambda fit: (fit.parameters, fit.error))
     periods = span_s / best.waveform.period_s
-    return FigureFit(best.waveform, best.error, best.mean_v, periods, within, tuple(tried))
+    return FigureFit(best.waveform, best.error, best.mean_v, periods, within, tuple(fits))
 
 
 def _check_points(t_s: Floats, v: Floats, repeat_s: float | None) -> None:
@@ -129,34 +135,40 @@ def _fit_whole_periods(t_s: Floats, v: Floats, span_s: float, within: float) -> 
 def _fit_kinds(t_s: Floats, v: Floats, period_s: float) -> list[KindFit]:
     """Return the closest waveform of every kind at one period."""
     end_s = max(float(t_s[-1]), period_s)
-    at_s = (np.arange(_SAMPLES) + 0.5) * end_s / _SAMPLES
+    samples_s = (np.arange(_SAMPLES) + 0.5) * end_s / _SAMPLES
     # Where the figure stops short of the period, its last point runs on to the next first.
-    curve = np.interp(at_s, np.append(t_s, end_s), np.append(v, v[0] if end_s > t_s[-1] else v[-1]))
-    phase = np.mod(at_s / period_s, 1.0)
-    points = len(t_s) * period_s / end_s
+    end_v = v[0] if end_s > t_s[-1] else v[-1]
+    samples_v = np.interp(samples_s, np.append(t_s, end_s), np.append(v, end_v))
+    phase = np.mod(samples_s / period_s, 1.0)
+    points_a_period = len(t_s) * period_s / end_s
+    swing_v = float(np.ptp(v))
+    least_height, most_height = _HEIGHT
     fits = []
     for kind in KINDS:
-        if kind.curved and points < _CURVED_POINTS:
+        # A curve is drawn with more points: so few of them speak for straight lines.
+        if kind.curved and points_a_period < _CURVED_POINTS:
             continue
-        fit = fit_shape(kind.shape, phase, curve, kind.grid(phase, curve), kind.bounds)
-        made = kind.make(fit, period_s)
-        if made is not None and _HEIGHT[0] < abs(fit.height_v) / float(np.ptp(v)) < _HEIGHT[1]:
-            error = fit.rms_v / float(np.ptp(v))
-            mean_v = fit.level_v + fit.height_v * kind.mean(fit.parameters)
-            count = 2 + len(kind.bounds)
-            fits.append(KindFit(made.kind, error, made, mean_v, count))
+        fit = fit_shape(kind.shape, phase, samples_v, kind.grid(phase, samples_v), kind.bounds)
+        waveform = kind.make(fit, period_s)
+        # A waveform that misses the peaks of the figure is no likeness of it.
+        if waveform is None or not least_height < abs(fit.height_v) / swing_v < most_height:
+            continue
+        mean_v = fit.level_v + fit.height_v * kind.mean(fit.parameters)
+        parameter_count = _LEVEL_AND_HEIGHT + len(kind.bounds)
+        fits.append(KindFit(waveform.kind, fit.rms_v / swing_v, waveform, mean_v, parameter_count))
     return fits
 
 
 def _make_polyline(t_s: Floats, v: Floats, repeat_s: float) -> Polyline:
     """Return the points of the first period, thinned to the most that a polyline may have."""
-    inside = t_s <= repeat_s * (1 + 1e-9)
-    t_s, v = np.minimum(t_s[inside], repeat_s), v[inside]
+    is_inside = t_s <= repeat_s * (1 + _ROUNDING)
+    t_s, v = np.minimum(t_s[is_inside], repeat_s), v[is_inside]
+    # A polyline has two points at least.
     if len(t_s) == 1:
         t_s, v = np.append(t_s, repeat_s), np.append(v, v[0])
     if len(t_s) > _MOST_POINTS:
-        kept = np.unique(np.linspace(0, len(t_s) - 1, _MOST_POINTS).round().astype(int))
-        t_s, v = t_s[kept], v[kept]
+        kept_indexes = np.unique(np.linspace(0, len(t_s) - 1, _MOST_POINTS).round().astype(int))
+        t_s, v = t_s[kept_indexes], v[kept_indexes]
     points = tuple(
         (round_quantity(t, "s", 6), round_quantity(level, "V", 4))
         for t, level in zip(t_s, v, strict=True)

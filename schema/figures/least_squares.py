@@ -53,10 +53,11 @@ def fit_shape(
     grid: Sequence[Sequence[float]],
     bounds: Sequence[tuple[float, float]],
 ) -> ShapeFit:
-    """Fit a shape to volts ``v`` at the phases ``phase``; both have one value for each sample.
+    """Return the closest fit of a shape to volts ``v`` at ``phase``, both of shape (samples,).
 
     ``grid`` holds the starting values of each parameter, ``bounds`` its lowest and highest value.
     """
+    # Least squares may settle in a hollow beside the best fit, so several starts are improved.
     starts = sorted(
         (_fit_linear(shape, phase, v, np.array(start)) for start in product(*grid)),
         key=lambda fit: fit.rms_v,
@@ -93,12 +94,16 @@ def _solve_linear(
 def _improve(
     shape: Shape, phase: Floats, v: Floats, start: ShapeFit, low: Floats, high: Floats
 ) -> ShapeFit:
-    """Return the fit after damped Gauss-Newton steps, taken until none gets closer."""
+    """Return the fit after damped Gauss-Newton steps, taken until none gets closer.
+
+    Source: the Levenberg-Marquardt method, damping in proportion to the diagonal (Marquardt 1963).
+    """
     best, damping = start, _FIRST_DAMPING
     for _ in range(_STEPS if len(low) else 0):
         residual = _find_residual(shape, phase, v, best.parameters)
-        slope = _find_slope(shape, phase, v, best.parameters, low, high)
+        slope = _find_slope(shape, phase, v, best.parameters, low, high)  # samples x parameters
         normal, gradient = slope.T @ slope, slope.T @ residual
+        # More damping makes a shorter step, down the gradient in the end.
         while damping < _MOST_DAMPING:
             damped = normal + damping * np.diag(np.diag(normal) + _SMALLEST)
             step = np.linalg.lstsq(damped, gradient, rcond=None)[0]
@@ -109,9 +114,9 @@ def _improve(
             damping *= _DAMPING_UP
         else:
             return best
-        settled = best.rms_v - candidate.rms_v < _SETTLED * best.rms_v
+        is_settled = best.rms_v - candidate.rms_v < _SETTLED * best.rms_v
         best, damping = candidate, damping / _DAMPING_DOWN
-        if settled:
+        if is_settled:
             return best
     return best
 

@@ -94,20 +94,22 @@ def _draw_pulse(fit: ShapeFit, period_s: float) -> Waveform | None:
     """Return the fitted pulse as a waveform; None if no pulse has these figures."""
     _, width, rise, fall = map(float, fit.parameters)
     low_v, high_v = fit.level_v, fit.level_v + fit.height_v
+    # A pulse downwards is one upwards of the rest of the period, its edges exchanged.
     if fit.height_v < 0:
         low_v, high_v, width, rise, fall = high_v, low_v, 1 - width, fall, rise
-    given = {
+    # Edges too short to be seen in a figure are left out; a data sheet states from 10 % to 90 %.
+    edges = {
         name: _round_seconds(edge / WHOLE_EDGE * period_s)
         for name, edge in (("rise", rise), ("fall", fall))
         if edge >= _SHARP
     }
-    fields = {
+    levels = {
         "frequency": _round_hertz(period_s),
         "low": _round_volts(low_v),
         "high": _round_volts(high_v),
     }
     width_s = _round_seconds(width * period_s)
-    return _validate(Pulse, kind="pulse", **fields, width=width_s, **given)
+    return _validate(Pulse, kind="pulse", **levels, width=width_s, **edges)
 
 
 def _list_pulse_grid(phase: Floats, v: Floats) -> tuple[tuple[float, ...], ...]:

@@ -52,17 +52,18 @@ def _widen_for_editors(node: Any) -> Any:
     if not isinstance(node, dict):
         return node
     node = _drop_null(node)
-    opened = {key: _widen_for_editors(value) for key, value in node.items()}
-    closed = {"enum", "const", "pattern"} & node.keys()
+    widened = {key: _widen_for_editors(value) for key, value in node.items()}
+    has_fixed_spelling = bool({"enum", "const", "pattern"} & node.keys())
     match node.get("type"):
-        case "string" if not closed:
-            opened["type"] = ["string", "number", "boolean"]
+        # An editor takes the part 5752 for a number, and the symbol NO for a Boolean.
+        case "string" if not has_fixed_spelling:
+            widened["type"] = ["string", "number", "boolean"]
         case "integer":
-            opened |= {"type": ["integer", "string"], "pattern": r"^\s*[0-9]{1,9}\s*$"}
+            widened |= {"type": ["integer", "string"], "pattern": r"^\s*[0-9]{1,9}\s*$"}
         case "boolean":
-            del opened["type"]
-            opened |= _YES_NO
-    return opened
+            del widened["type"]
+            widened |= _YES_NO
+    return widened
 
 
 def _drop_null(node: dict[str, Any]) -> dict[str, Any]:

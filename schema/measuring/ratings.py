@@ -39,10 +39,11 @@ def find_exceeded_rating(
     """
     full_v = probe.rating.nominal
     derated_v = derate_rating_v(full_v, probe.derated_from.nominal, frequency_hz)
-    for found_v, allowed_v in ((abs(peak_v), full_v), (swing_v, derated_v)):
-        if found_v > allowed_v:
-            return ExceededRating("the probe's tip", found_v, allowed_v)
-    at_input_v = abs(peak_v) / probe.factor
-    if at_input_v > scope.rating.nominal:
-        return ExceededRating("the oscilloscope's input", at_input_v, scope.rating.nominal)
+    for tip_v, allowed_v in ((abs(peak_v), full_v), (swing_v, derated_v)):
+        if tip_v > allowed_v:
+            return ExceededRating("the probe's tip", tip_v, allowed_v)
+    # Behind the divider of the probe the oscilloscope sees only a part of the voltage.
+    input_v = abs(peak_v) / probe.factor
+    if input_v > scope.rating.nominal:
+        return ExceededRating("the oscilloscope's input", input_v, scope.rating.nominal)
     return None

@@ -102,34 +102,40 @@ def compute_figure(drive: Drive, load: Load) -> Figure:
     >>> round(halved.span_v[1], 3), round(halved.span_a[1], 6)
     (5.0, 0.005)
     """
-    siemens = load.compute_siemens(drive.frequency_hz)
-    across = drive.peak_v / (1 + drive.source_ohm * siemens)
-    if not any(abs(across) > bend.from_v for bend in load.bends):
+    admittance = load.compute_siemens(drive.frequency_hz)
+    voltage = drive.peak_v / (1 + drive.source_ohm * admittance)  # complex amplitude
+    # Below every bend the load is linear: voltage and current are sines, the figure an ellipse.
+    if not any(abs(voltage) > bend.from_v for bend in load.bends):
         angles = [2 * math.pi * step / _STEPS for step in range(_STEPS)]
-        through = across * siemens
+        current = voltage * admittance
         return Figure(
-            tuple((across * cmath.exp(1j * angle)).imag for angle in angles),
-            tuple((through * cmath.exp(1j * angle)).imag for angle in angles),
+            tuple((voltage * cmath.exp(1j * angle)).imag for angle in angles),
+            tuple((current * cmath.exp(1j * angle)).imag for angle in angles),
             is_bent=False,
         )
     omega = 2 * math.pi * drive.frequency_hz
-    coils = sum(1 / max(omega * henry, LEAST_OHM) for henry in load.coils_henry)
-    return _settle(drive, load._replace(siemens=load.siemens + coils))
+    coils_siemens = sum(1 / max(omega * henry, LEAST_OHM) for henry in load.coils_henry)
+    return _settle(drive, load._replace(siemens=load.siemens + coils_siemens))
 
 
 def _settle(drive: Drive, load: Load) -> Figure:
     """Return the period that ends with the voltage it began with."""
-    low, high = -drive.peak_v, drive.peak_v
+    low_v, high_v = -drive.peak_v, drive.peak_v
+    # Without a capacitor no charge is carried over, and any start gives the same period.
     for _ in range(_HALVINGS if load.farad else 0):
-        middle = (low + high) / 2
+        start_v = (low_v + high_v) / 2
         # The voltage at the end grows less than that at the start: one start repeats.
-        if _step_through_period(drive, load, middle)[-1] > middle:
-            low = middle
+        if _step_through_period(drive, load, start_v)[-1] > start_v:
+            low_v = start_v
         else:
-            high = middle
-    volts = _step_through_period(drive, load, (low + high) / 2)
-    source = (drive.peak_v * math.sin(2 * math.pi * step / _STEPS) for step in range(1, _STEPS + 1))
-    amperes = [(emf - v) / drive.source_ohm for emf, v in zip(source, volts, strict=True)]
+            high_v = start_v
+    volts = _step_through_period(drive, load, (low_v + high_v) / 2)
+    angles = (2 * math.pi * step / _STEPS for step in range(1, _STEPS + 1))
+    source_volts = (drive.peak_v * math.sin(angle) for angle in angles)
+    amperes = [
+        (source_v - load_v) / drive.source_ohm
+        for source_v, load_v in zip(source_volts, volts, strict=True)
+    ]
     return Figure(tuple(volts), tuple(amperes), is_bent=True)
 
 

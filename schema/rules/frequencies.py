@@ -49,8 +49,11 @@ def find_unlikely_frequencies(chip: ChipData) -> Iterator[Problem]:
 
 
 def _list_frequencies(chip: ChipData) -> Iterator[tuple[Place, Quantity, str, str, bool]]:
-    """Yield the frequencies of waveforms and parameters with their place, the words for them, the
-    name of the culprit, and whether it is an oscillator."""
+    """Yield the frequencies of waveforms and parameters, each with its place and description.
+
+    After the frequency come the words that describe it, the name of the culprit for messages, and
+    whether it is that of an oscillator.
+    """
     for at, pin, expectation in walk_pin_expectations(chip):
         if isinstance(frequency := getattr(expectation.waveform, "frequency", None), Quantity):
             words, is_oscillator = f"{pin.symbol} {pin.function}", pin.role == "oscillator"
@@ -76,10 +79,13 @@ def _compare_with_usual(
     scannings = [SCANNING[system] for system in chip.systems]
     lines_hz = [float(scanning.line_hz) for scanning in scannings]
     fields_hz = [float(scanning.field_hz) for scanning in scannings]
-    subcarriers_hz = [float(one) for scanning in scannings for one in scanning.subcarrier_hz]
-    if slip := next((slip for slip in _SLIPS if _is_near(hz * slip, lines_hz + subcarriers_hz)), 0):
-        right = print_value(hz * slip, "Hz", 7)
-        return f"the frequency {shown}, but {right} is usual", "correct the prefix", right
+    subcarriers_hz = [float(hz) for scanning in scannings for hz in scanning.subcarrier_hz]
+    exact_hz = lines_hz + subcarriers_hz
+    # A usual frequency but for a thousandfold is a slip of the prefix.
+    slip = next((factor for factor in _SLIPS if _is_near(hz * factor, exact_hz)), None)
+    if slip is not None:
+        usual = print_value(hz * slip, "Hz", 7)
+        return f"the frequency {shown}, but {usual} is usual", "correct the prefix", usual
     is_line, is_field = bool(_LINE_WORDS.search(words)), bool(_FIELD_WORDS.search(words))
     if is_line and not is_field and _is_near(hz, fields_hz):
         return (

@@ -68,16 +68,16 @@ def find_unlikely_sizes(chip: ChipData) -> Iterator[Problem]:
         span = _BY_FIELD.get((type(owner), name)) or _BY_UNIT.get(quantity.unit)
         if isinstance(owner, Part) and name == "value":
             span = _BY_PART[owner.kind]
-        sizes = [abs(v) for v in (quantity.low, quantity.typ, quantity.high) if v]
-        write = _write_megahertz(quantity)
         if span is None:
             continue
-        if write is not None or any(not span[0] <= size <= span[1] for size in sizes):
-            ends = " to ".join(print_value(end, quantity.unit) for end in span)
-            problem = f"{quantity} is no likely {name.replace('_', ' ')}, which is {ends}"
-            yield Problem(
-                place, problem, "correct the prefix or the value", _write_megahertz(quantity)
-            )
+        least, most = span
+        # Zero is left out: it is written on purpose, and has no prefix to be wrong.
+        sizes = [abs(value) for value in (quantity.low, quantity.typ, quantity.high) if value]
+        megahertz = _write_megahertz(quantity)
+        if megahertz is not None or any(not least <= size <= most for size in sizes):
+            likely = " to ".join(print_value(end, quantity.unit) for end in span)
+            problem = f"{quantity} is no likely {name.replace('_', ' ')}, which is {likely}"
+            yield Problem(place, problem, "correct the prefix or the value", megahertz)
 
 
 def _write_megahertz(quantity: Quantity) -> str | None:

@@ -49,14 +49,16 @@ def find_broken_parameters(chip: ChipData) -> Iterator[Problem]:
         for parameter in chip.parameters if waveform is not None else ():
             if waveform is None or pin.number not in parameter.pins:
                 continue
+            # Most parameters, such as a gain, have no field in a waveform.
             field = find_stated_field(waveform.kind, parameter.name, parameter.value.unit)
-            drawn = getattr(waveform, field, None) if field else None
-            if field is None or not isinstance(drawn, Quantity):
+            waveform_value = getattr(waveform, field, None) if field else None
+            if field is None or not isinstance(waveform_value, Quantity):
                 continue
             low, high = parameter.value.limits(_ASSUMED_PERCENT)
-            if not low <= drawn.nominal <= high:
+            if not low <= waveform_value.nominal <= high:
+                field_words = field.replace("_", " ")
                 problem = (
-                    f"pin {pin.number} has {field.replace('_', ' ')} {drawn}, but parameter"
+                    f"pin {pin.number} has {field_words} {waveform_value}, but parameter"
                     f" {parameter.name!r} states {parameter.value}"
                 )
                 yield Problem((*at, "waveform", field), problem, "compare both with the data sheet")

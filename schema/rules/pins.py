@@ -26,6 +26,7 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
     count = chip.package.pins
     for number, times in Counter(numbers).items():
         if times > 1:
+            # The later one is named: it may well be a copied line that was left unchanged.
             last_index = len(numbers) - 1 - numbers[::-1].index(number)
             place = ("pins", last_index, "number")
             yield Problem(place, f"pin {number} is listed twice", "remove one of the two")

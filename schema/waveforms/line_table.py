@@ -43,10 +43,10 @@ class LineTable:
         corners = np.unique(np.round(corners / _SAME_CORNER) * _SAME_CORNER)
         starts = np.concatenate([[0.0], corners[(corners > 0) & (corners < 1)]])
         lengths = np.diff(starts, append=1.0)
-        # Two places within a segment tell its straight line, whatever happens at its ends.
-        near, far = (
-            np.array(parts((starts + share * lengths) * period_s)) for share in (0.25, 0.75)
-        )
+        # Two places within a segment, a quarter and three quarters along it, tell its straight
+        # line, whatever happens at its ends. All are of shape (3, segments): level, U, V.
+        near = np.array(parts((starts + 0.25 * lengths) * period_s))
+        far = np.array(parts((starts + 0.75 * lengths) * period_s))
         slopes = (far - near) / (lengths / 2 * period_s)
         levels = near - slopes * (lengths / 4 * period_s)
         self._starts_s = starts * period_s
@@ -176,11 +176,12 @@ def _find_interval_s(t_s: Samples) -> float | None:
     slack_s = _EVEN * interval_s
     if interval_s <= 0:
         return None
+    # Block by block: each fits the processor's cache, and the first uneven one ends the search.
     ramp_s = np.arange(min(count, _BLOCK)) * interval_s
     for first in range(0, count, _BLOCK):
-        block = t_s[first : first + _BLOCK]
-        off_s = block - ramp_s[: len(block)]
+        block_s = t_s[first : first + _BLOCK]
+        starts_s = block_s - ramp_s[: len(block_s)]  # all the same if evenly spaced
         expected_s = float(t_s[0]) + first * interval_s
-        if off_s.max() - expected_s > slack_s or expected_s - off_s.min() > slack_s:
+        if starts_s.max() - expected_s > slack_s or expected_s - starts_s.min() > slack_s:
             return None
     return interval_s

@@ -84,21 +84,26 @@ def compute_colour_carrier(
     """
     import numpy as np
 
-    line, rest_s = np.divmod(t_s, float(1 / SCANNING[system].line_hz))
-    on_blue = np.mod(line, 2) == 1
-    hz, cycles = (
-        np.where(on_blue, at_blue, at_red)
-        for at_red, at_blue in zip(
-            *(
-                (rest + colour(rest_s), rest * rest_s + colour.integrate_volts(rest_s))
-                for rest, colour in zip(find_rest_hz(system), colours_hz, strict=True)
-            ),
-            strict=True,
-        )
+    line, line_time_s = np.divmod(t_s, float(1 / SCANNING[system].line_hz))
+    red_rest_hz, blue_rest_hz = find_rest_hz(system)
+    red_deviation_hz, blue_deviation_hz = colours_hz
+    # SECAM sends D'R and D'B by turns, a line each.
+    is_blue = np.mod(line, 2) == 1
+    frequency_hz = np.where(
+        is_blue,
+        blue_rest_hz + blue_deviation_hz(line_time_s),
+        red_rest_hz + red_deviation_hz(line_time_s),
     )
-    upside_down = np.where(np.mod(line, 3) == 2, 0.5, 0.0)
-    amplitude_v = compute_bell_v(system, hz) * _gate_carrier(system)(rest_s)
-    return np.asarray(amplitude_v * np.sin(2 * np.pi * (cycles + upside_down)))
+    # The phase in cycles is the integral of the frequency from the start of the line.
+    cycles = np.where(
+        is_blue,
+        blue_rest_hz * line_time_s + blue_deviation_hz.integrate_volts(line_time_s),
+        red_rest_hz * line_time_s + red_deviation_hz.integrate_volts(line_time_s),
+    )
+    # Every third line begins in opposite phase, which makes the carrier less visible.
+    inversion_cycles = np.where(np.mod(line, 3) == 2, 0.5, 0.0)
+    amplitude_v = compute_bell_v(system, frequency_hz) * _gate_carrier(system)(line_time_s)
+    return np.asarray(amplitude_v * np.sin(2 * np.pi * (cycles + inversion_cycles)))
 
 
 @lru_cache(maxsize=16)

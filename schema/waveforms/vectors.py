@@ -21,6 +21,7 @@ from .colour_bars import BAR_NAMES, bar_colours, compute_chrominance
 _MIDDLE = 0.2  # of a bar or of the burst is left out at both ends, for its edges
 _FEWEST = 8  # samples that fix level, amplitude and phase
 _NO_BURST_V = 1e-9
+_COLOURED_BARS = BAR_NAMES[1:7]  # without white and black, which have no colour
 
 
 class Vector(NamedTuple):
@@ -48,7 +49,7 @@ def list_bar_vectors(system: str, bars: float) -> tuple[Vector, ...]:
     find_burst_phases_deg(system)  # refuses SECAM
     levels = VIDEO_LEVELS[system]
     bursts = 2 * float((levels.white - levels.black) / levels.burst_pp)
-    coloured = zip(BAR_NAMES[1:7], bar_colours(system, bars)[1:7], strict=True)
+    coloured = zip(_COLOURED_BARS, bar_colours(system, bars)[1:7], strict=True)
     pairs = [(name, *compute_chrominance(colour)) for name, colour in coloured]
     return tuple(
         Vector(name, bursts * math.hypot(u, v), _measure_angle_deg(u, v)) for name, u, v in pairs
@@ -87,18 +88,21 @@ def measure_vectors(volts: Samples, t_s: Samples, system: str) -> tuple[Vector, 
     reference_deg = find_burst_phases_deg(system)
     line_s = float(1 / SCANNING[system].line_hz)
     line = int(np.floor(np.median(t_s) / line_s))
-    mirrored = len(reference_deg) == 2 and line % 2 == 1
-    at_s = np.asarray(t_s) - line * line_s
-    (start_s, end_s), *spans_s = _list_spans(system)
-    burst = _fit(volts, at_s, start_s, end_s, system)
+    # PAL has two phases of the burst, for lines with V as it is and with V reversed.
+    is_v_reversed = len(reference_deg) == 2 and line % 2 == 1
+    line_times_s = np.asarray(t_s) - line * line_s
+    (burst_start_s, burst_end_s), *bar_spans_s = _list_spans(system)
+    burst = _fit(volts, line_times_s, burst_start_s, burst_end_s, system)
     if abs(burst) < _NO_BURST_V:
         raise ValueError("no burst to compare the colours with; give a line with a burst")
-    turn = np.exp(1j * np.deg2rad(reference_deg[-1 if mirrored else 0])) / burst
-    vectors = [turn * _fit(volts, at_s, start, end, system) for start, end in spans_s]
-    seen = [vector.conjugate() if mirrored else vector for vector in vectors]
+    # Dividing by the burst removes its size and the unknown phase of the subcarrier.
+    burst_deg = reference_deg[-1 if is_v_reversed else 0]
+    to_burst = np.exp(1j * np.deg2rad(burst_deg)) / burst
+    bars = [to_burst * _fit(volts, line_times_s, start, end, system) for start, end in bar_spans_s]
+    vectors = [bar.conjugate() if is_v_reversed else bar for bar in bars]
     return tuple(
         Vector(name, float(abs(vector)), _measure_angle_deg(vector.real, vector.imag))
-        for name, vector in zip(BAR_NAMES[1:7], seen, strict=True)
+        for name, vector in zip(_COLOURED_BARS, vectors, strict=True)
     )
 
 

@@ -21,7 +21,6 @@ import click
 
 from ..command_common import BadInput, json_option, print_json
 
-
 _PERCENT: Final = 100
 
 

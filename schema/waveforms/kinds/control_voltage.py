@@ -116,18 +116,13 @@ class ControlVoltage(Waveform):
 
     def describe(self) -> str:
         """Return level, ripple and range in words."""
-        reach = (
-            f", between {print_value(self.low.nominal, 'V')} and "
-            f"{print_value(self.high.nominal, 'V')} as the control needs it"
-            if self.low is not None and self.high is not None
-            else ""
-        )
-        ripple = (
-            f"{print_value(self.ripple.nominal, 'Vpp')} of ripple at {self.ripple_frequency}"
-            if self.ripple is not None
-            else "no ripple"
-        )
-        return (
-            f"A control voltage of {print_value(self.level.nominal, 'V')}{reach}, "
-            f"with {ripple} on it."
-        )
+        level = print_value(self.level.nominal, "V")
+        span = ""
+        if self.low is not None and self.high is not None:
+            low, high = print_value(self.low.nominal, "V"), print_value(self.high.nominal, "V")
+            span = f", between {low} and {high} as the control needs it"
+        ripple = "no ripple"
+        if self.ripple is not None:
+            ripple_vpp = print_value(self.ripple.nominal, "Vpp")
+            ripple = f"{ripple_vpp} of ripple at {self.ripple_frequency}"
+        return f"A control voltage of {level}{span}, with {ripple} on it."

@@ -34,10 +34,12 @@ class Polyline(Straight):
     def _check_times(self) -> Self:
         """Raise for times that fall, are negative, or go past the repeat."""
         times = [time for time, _ in self.points]
-        for one, other in pairwise(times):
-            if not one.nominal <= other.nominal:
+        for earlier, later in pairwise(times):
+            if not earlier.nominal <= later.nominal:
                 raise refusal(
-                    f"{one} before {other}", "points in order of time", f"{other} before {one}"
+                    f"{earlier} before {later}",
+                    "points in order of time",
+                    f"{later} before {earlier}",
                 )
         if times[0].nominal < 0:
             raise refusal(f"first point at {times[0]}", "times from 0 s on", "0 s")
