@@ -60,6 +60,7 @@ def read_table(data: bytes, name: str, sheet: str | None = None) -> NoteTable:
         text, _ = decode_text(data, name)
     except InvalidFileError as error:
         raise NoteTableError(error.faults) from None
+    # By the content, not by the name: exports are often saved under another ending.
     if text.lstrip().startswith("{"):
         return _read_json_lines(text, name)
     return arrange_rows(_split_csv(text, name), name)
@@ -70,15 +71,16 @@ def arrange_rows(numbered: Iterable[tuple[int, list[str]]], name: str) -> NoteTa
 
     Raises NoteTableError without headings, and for too many rows or columns.
     """
-    filled = ((line, cells) for line, cells in numbered if any(cell.strip() for cell in cells))
-    first = next(filled, None)
-    if first is None:
+    filled_rows = ((line, cells) for line, cells in numbered if any(cell.strip() for cell in cells))
+    heading_row = next(filled_rows, None)
+    if heading_row is None:
         raise build_error(name, "an empty table", "a row of headings and a row for each note")
-    headings = _name_columns(first[1])
+    heading_line, heading_cells = heading_row
+    headings = _name_columns(heading_cells)
     if len(headings) > MOST_COLUMNS:
-        raise build_error(name, f"{len(headings)} columns", f"at most {MOST_COLUMNS}", first[0])
+        raise build_error(name, f"{len(headings)} columns", f"at most {MOST_COLUMNS}", heading_line)
     rows: list[TableRow] = []
-    for line, cells in filled:
+    for line, cells in filled_rows:
         if len(rows) == MOST_ROWS:
             raise build_error(name, "still more rows", f"at most {MOST_ROWS:,} rows", line)
         rows.append(_fit_row(line, cells, len(headings)))
@@ -122,7 +124,7 @@ def _split_csv(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
             expected = "rows as RFC 4180 has them, quotes within a cell doubled"
             raise build_error(name, f"a broken row ({error})", expected, line) from None
         yield line, cells
-        line = reader.line_num + 1
+        line = reader.line_num + 1  # a row may take several lines, with line ends in its cells
 
 
 def _find_delimiter(text: str) -> str:
@@ -158,10 +160,11 @@ def _read_object(written: str) -> tuple[dict[str, str], str]:
         return {}, f"not JSON ({error}); write an object on each line"
     if not isinstance(value, dict):
         return {}, "not an object; write {...} on each line"
-    cells = {str(key): _print_value(each) for key, each in value.items()}
-    wrong = next((key for key, text in cells.items() if text is None), None)
-    if wrong is not None:
-        return {}, f"{wrong!r} is not text, a number, true, false or null; write it as text"
+    # Lists and objects within the object have no text, and so no place in a cell.
+    cells = {str(key): _print_value(member) for key, member in value.items()}
+    nested_key = next((key for key, text in cells.items() if text is None), None)
+    if nested_key is not None:
+        return {}, f"{nested_key!r} is not text, a number, true, false or null; write it as text"
     texts = {
         key[:_LONGEST_HEADING]: text.strip() for key, text in cells.items() if text is not None
     }

@@ -37,6 +37,7 @@ def read_workbook_rows(data: bytes, name: str, sheet: str | None) -> NumberedRow
 
 def _read_rows(data: bytes, name: str, sheet: str | None) -> NumberedRows:
     """Return the rows of a sheet, with nothing on standard error if the parser gives up."""
+    # The parser, a compiled library, writes to the descriptor itself.
     null_device = os.open(os.devnull, os.O_WRONLY)
     os.dup2(null_device, _STANDARD_ERROR)
     os.close(null_device)
@@ -45,11 +46,11 @@ def _read_rows(data: bytes, name: str, sheet: str | None) -> NumberedRows:
         sheets = workbook.sheet_names[:_MOST_SHEETS]
         if sheet is not None and sheet not in sheets:
             raise build_error(name, f"no sheet {sheet!r}", f"one of {', '.join(sheets)}")
-        filled = [sheet] if sheet is not None else _list_filled(workbook, sheets)
-        if len(filled) > 1:
-            expected = f"one; choose it with --sheet {filled[0]!r}"
-            raise build_error(name, f"the sheets {', '.join(filled)}", expected)
-        return _read_sheet(workbook, filled[0], name) if filled else []
+        candidates = [sheet] if sheet is not None else _list_filled(workbook, sheets)
+        if len(candidates) > 1:
+            expected = f"one; choose it with --sheet {candidates[0]!r}"
+            raise build_error(name, f"the sheets {', '.join(candidates)}", expected)
+        return _read_sheet(workbook, candidates[0], name) if candidates else []
     except PasswordError:
         expected = "one that opens without a password; save a copy without it"
         raise build_error(name, "an encrypted workbook", expected) from None

@@ -74,6 +74,7 @@ def _measure_picture(data: bytes, format_name: str) -> tuple[int, int]:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             with Image.open(io.BytesIO(data), formats=[format_name]) as picture:
+                # The size is in the header: it is checked before the pixels fill memory.
                 width, height = picture.size
                 if width * height > MOST_PIXELS:
                     raise AttachmentError(

@@ -125,6 +125,7 @@ def _rewrite_picture(data: bytes) -> tuple[bytes, str]:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(data), formats=["PNG", "JPEG"]) as opened:
+                # The size is in the header: it is checked before the pixels fill memory.
                 width, height = opened.size
                 if width * height > MOST_GIVEN_PIXELS:
                     raise AttachmentError(

@@ -48,6 +48,9 @@ _MOST_BYTES: Final = 500_000_000
 _MOST_LISTED_BYTES: Final = 200_000  # central directory of the zip
 _LOCATOR_BYTES: Final = 20  # zip64 end of central directory locator, APPNOTE.TXT 4.3.15
 _END: Final = struct.Struct("<4s4H2LH")  # end of central directory record, APPNOTE.TXT 4.3.16
+_END_SIGNATURE, _LOCATOR_SIGNATURE = b"PK\x05\x06", b"PK\x06\x07"
+_UNIX_MODE_SHIFT: Final = 16  # the mode is the upper half of the external attributes
+_LONGEST_SHOWN, _LONGEST_FORMAT = 100, 60  # characters quoted in messages
 _MOST_MEMBERS: Final = MOST_ATTACHMENTS + 4  # besides manifest, signature, notes, statements
 _ATTACHMENT: Final = re.compile(r"attachments/([0-9a-f]{64})\.(csv|png|jpg)")
 _MOST_OF: Final = {
@@ -135,19 +138,25 @@ def _open_archive(path: Path) -> Iterator[zipfile.ZipFile]:
 
 def _check_end(file: BinaryIO) -> None:
     """Bound the zip's central directory before it is read; raises BundleError."""
-    size = file.seek(0, io.SEEK_END)
-    if size > _MOST_BYTES:
-        raise BundleError(f"{size:,} bytes; a bundle has at most {_MOST_BYTES:,}")
-    file.seek(max(0, size - _END.size - _LOCATOR_BYTES))
+    file_bytes = file.seek(0, io.SEEK_END)
+    if file_bytes > _MOST_BYTES:
+        raise BundleError(f"{file_bytes:,} bytes; a bundle has at most {_MOST_BYTES:,}")
+    file.seek(max(0, file_bytes - _END.size - _LOCATOR_BYTES))
     tail = file.read()
-    if len(tail) < _END.size or not tail[-_END.size :].startswith(b"PK\x05\x06"):
+    end_record = tail[-_END.size :]
+    if len(tail) < _END.size or not end_record.startswith(_END_SIGNATURE):
         raise BundleError("not a bundle: it is no zip file, or bytes follow it")
-    _, disk, first, here, count, listed, offset, comment = _END.unpack(tail[-_END.size :])
-    if tail.startswith(b"PK\x06\x07") or disk or first or here != count or comment:
+    (
+        _, disk, directory_disk, members_on_disk, member_count, directory_bytes,
+        directory_offset, comment_bytes,
+    ) = _END.unpack(end_record)  # fmt: skip
+    is_split = disk or directory_disk or members_on_disk != member_count
+    if tail.startswith(_LOCATOR_SIGNATURE) or is_split or comment_bytes:
         raise BundleError("not a bundle: a zip file of several parts, of 64 bits or with a comment")
-    if count > _MOST_MEMBERS or listed > _MOST_LISTED_BYTES:
-        raise BundleError(f"{count:,} members; a bundle has at most {_MOST_MEMBERS:,}")
-    if offset + listed + _END.size != size:
+    if member_count > _MOST_MEMBERS or directory_bytes > _MOST_LISTED_BYTES:
+        raise BundleError(f"{member_count:,} members; a bundle has at most {_MOST_MEMBERS:,}")
+    # Other zip readers could take bytes that no member owns for other members.
+    if directory_offset + directory_bytes + _END.size != file_bytes:
         raise BundleError("not a bundle: bytes before or within it belong to no member")
 
 
@@ -155,23 +164,28 @@ def _check_members(archive: zipfile.ZipFile) -> list[str]:
     """Return the names of the members; raises BundleError unless all are permitted and stored."""
     names: list[str] = []
     for info in archive.infolist():
-        name = info.orig_filename
+        name = info.orig_filename  # as it was written: zipfile cuts its own copy at a null
         if name not in _MOST_OF and not _ATTACHMENT.fullmatch(name):
-            raise BundleError(f"'{visible(name)[:100]}' is no member of a bundle")
+            raise BundleError(f"'{visible(name)[:_LONGEST_SHOWN]}' is no member of a bundle")
         if name in names:
             raise BundleError(f"'{name}' is in it twice")
         names.append(name)
-        if (info.external_attr >> 16) & _KIND_OF_FILE == _LINK:
+        unix_mode = info.external_attr >> _UNIX_MODE_SHIFT
+        if unix_mode & _KIND_OF_FILE == _LINK:
             raise BundleError(f"'{name}' is a link, not a file")
         if info.compress_type != zipfile.ZIP_STORED or info.compress_size != info.file_size:
             raise BundleError(f"'{name}' is compressed; the members of a bundle are stored")
         if info.flag_bits & ~(_UTF8 | _STREAMED):
             raise BundleError(f"'{name}' is encrypted or patched")
-        most = _MOST_OF.get(name, MOST_ATTACHMENT_BYTES)
-        if info.file_size > most:
-            raise BundleError(f"'{name}' has {info.file_size:,} bytes; at most {most:,} are read")
-    if names[:3] != [MANIFEST, SIGNATURE, NOTES] or STATEMENTS in names[4:]:
-        missing = next((name for name in (MANIFEST, SIGNATURE, NOTES) if name not in names), None)
+        most_bytes = _MOST_OF.get(name, MOST_ATTACHMENT_BYTES)
+        if info.file_size > most_bytes:
+            raise BundleError(
+                f"'{name}' has {info.file_size:,} bytes; at most {most_bytes:,} are read"
+            )
+    # One order only, so that the same notes always make the same bundle.
+    required = [MANIFEST, SIGNATURE, NOTES]
+    if names[: len(required)] != required or STATEMENTS in names[len(required) + 1 :]:
+        missing = next((name for name in required if name not in names), None)
         raise BundleError(f"'{missing}' is missing" if missing else "its members are out of order")
     return names
 
@@ -183,20 +197,21 @@ def _parse_manifest(data: bytes) -> Manifest:
     except (ValueError, RecursionError):
         raise BundleError(f"'{MANIFEST}' is not JSON") from None
     document = document if isinstance(document, dict) else {}
-    for key, ours in (("format", (FORMAT, FORMAT_WITH_KEYS)), ("note_format", (NOTE_FORMAT,))):
-        theirs = document.get(key)
-        if theirs not in ours:
-            found_text = f"its {key} is '{visible(str(theirs))[:60]}'"
-            readable = " and ".join(f"'{name}'" for name in ours)
-            raise BundleError(
-                f"{found_text}, this pinfolio reads {readable}: a newer one may read it"
-            )
+    # The formats come first: of another version every field could be faulty.
+    readable_formats = {"format": (FORMAT, FORMAT_WITH_KEYS), "note_format": (NOTE_FORMAT,)}
+    for key, readable in readable_formats.items():
+        stated = document.get(key)
+        if stated not in readable:
+            found_text = f"its {key} is '{visible(str(stated))[:_LONGEST_FORMAT]}'"
+            names = " and ".join(f"'{name}'" for name in readable)
+            raise BundleError(f"{found_text}, this pinfolio reads {names}: a newer one may read it")
     try:
         return Manifest.model_validate_json(data)
     except ValidationError as error:
-        first = error.errors()[0]
-        place = visible(".".join(str(step) for step in first["loc"]))
-        raise BundleError(f"'{MANIFEST}' is faulty at {place}: {visible(first['msg'])}") from None
+        first_error = error.errors()[0]
+        place = visible(".".join(str(step) for step in first_error["loc"]))
+        message = visible(first_error["msg"])
+        raise BundleError(f"'{MANIFEST}' is faulty at {place}: {message}") from None
 
 
 def _check_signature(manifest: Manifest, signature: bytes, signed: bytes) -> None:
@@ -216,8 +231,10 @@ def _read_verified(archive: zipfile.ZipFile, member: Member) -> bytes:
 
 def _parse_notes(data: bytes, manifest: Manifest) -> tuple[Note, ...]:
     """Return the notes of a bundle, all by its shop. Raises BundleError."""
-    if (lines := data.count(b"\n")) > MOST_NOTES:
-        raise BundleError(f"{lines:,} notes; a bundle has at most {MOST_NOTES:,}")
+    # Counted before they are parsed, which takes far longer.
+    line_count = data.count(b"\n")
+    if line_count > MOST_NOTES:
+        raise BundleError(f"{line_count:,} notes; a bundle has at most {MOST_NOTES:,}")
     try:
         notes = tuple(read_lines(io.BytesIO(data), NOTES))
     except NoteLinesError as error:
@@ -256,11 +273,16 @@ def _check_attachments(
     archive: zipfile.ZipFile, members: tuple[Member, ...], notes: tuple[Note, ...]
 ) -> None:
     """Raise BundleError unless the attachments are those the notes name, byte for byte."""
-    named = {f"attachments/{format_stored_name(one)}" for note in notes for one in note.attachments}
+    named = {
+        f"attachments/{format_stored_name(attachment)}"
+        for note in notes
+        for attachment in note.attachments
+    }
     present = {member.name for member in members}
-    if odd := sorted(named ^ present):
-        fault = "which no note names" if odd[0] in present else "which is missing"
-        raise BundleError(f"the attachment '{odd[0]}', {fault}")
+    unmatched = sorted(named ^ present)  # in one of the two only
+    if unmatched:
+        fault = "which no note names" if unmatched[0] in present else "which is missing"
+        raise BundleError(f"the attachment '{unmatched[0]}', {fault}")
     for member in members:
         match = _ATTACHMENT.fullmatch(member.name)
         data = _read_verified(archive, member)

@@ -103,11 +103,13 @@ def select_notes_to_share(
     revisions = load_own_notes(shop, set_aside)
     if set_aside is not None:
         revisions = [note for note in revisions if _has_its_attachments(shop, note, set_aside)]
-    of_chip = {
+    ids_of_chip = {
         note.id for note in revisions if chip is None or part_key(note.chip) == part_key(chip)
     }
-    changed = {note.id for note in revisions if since is None or note.date >= since}
-    return [note for note in revisions if note.id in of_chip & changed]
+    changed_ids = {note.id for note in revisions if since is None or note.date >= since}
+    # All revisions of a chosen note: the receiver needs the earlier ones to see the order.
+    shared_ids = ids_of_chip & changed_ids
+    return [note for note in revisions if note.id in shared_ids]
 
 
 def _has_its_attachments(shop: Shop, note: Note, set_aside: list[Fault]) -> bool:
@@ -136,15 +138,16 @@ def write_bundle(
     Raises ShopError when the notes exceed a bundle's limits, an attachment is missing or changed,
     or the file cannot be written.
     """
-    key, kept = shop.load_private_key(to_share=True), sort_notes(notes)
+    key = shop.load_private_key(to_share=True)
+    sorted_notes = sort_notes(notes)
     statements = shop.load_keys().counting
-    lines = "".join(f"{statement.document()}\n" for statement in statements)
-    contents = [
-        _Content(NOTES, b"".join(format_lines(kept))),
-        *([_Content(STATEMENTS, lines.encode())] if statements else []),
-        *_collect_attachments(shop, kept),
-    ]
-    if len(kept) > MOST_NOTES or len(contents[0].read()) > MOST_NOTES_BYTES:
+    note_lines = b"".join(format_lines(sorted_notes))
+    contents = [_Content(NOTES, note_lines)]
+    if statements:
+        statement_lines = "".join(f"{statement.document()}\n" for statement in statements)
+        contents.append(_Content(STATEMENTS, statement_lines.encode()))
+    contents += _collect_attachments(shop, sorted_notes)
+    if len(sorted_notes) > MOST_NOTES or len(note_lines) > MOST_NOTES_BYTES:
         raise ShopError(f"{out}: too many notes for one bundle; share them by --chip or --since")
     if len(contents) - 2 > MOST_ATTACHMENTS:
         raise ShopError(f"{out}: more than {MOST_ATTACHMENTS} attachments; share them by --chip")
@@ -158,9 +161,9 @@ def write_bundle(
     )
     manifest_bytes = _format_manifest(manifest)
     signature = sign(key, manifest_bytes).hex().encode() + b"\n"
-    first = [_Content(MANIFEST, manifest_bytes), _Content(SIGNATURE, signature)]
+    signed_head = [_Content(MANIFEST, manifest_bytes), _Content(SIGNATURE, signature)]
     try:
-        _write(out, [*first, *contents])
+        _write(out, [*signed_head, *contents])
     except OSError as error:
         reason = f"the bundle cannot be written: {error.strerror}; name another file"
         raise ShopError(f"{out}: {reason}") from None

@@ -135,7 +135,9 @@ class Shop(NamedTuple):
             raise ShopError(f"{path}: the private key cannot be read: {error}") from None
         keys = self.load_keys()
         reason = keys.explain_refusal(public)
-        if not reason or (not to_share and any(s.key == public for s in keys.waiting)):
+        # A device that waits for its certificate writes notes already; they count here only.
+        is_waiting = any(statement.key == public for statement in keys.waiting)
+        if not reason or (is_waiting and not to_share):
             return key
         raise ShopError(f"{path}: this key may not sign here: {reason}; {_NO_KEY}")
 
@@ -254,7 +256,7 @@ def _build_shop(folder: Path, values: dict[str, Any], path: Path) -> Shop:
     for key in ("handle", "public_key"):
         if key not in values:
             raise ShopError(f'{path}: {key} is missing; restore {key} = "..." as init wrote it')
-    if not re.fullmatch(r"[0-9a-f]{64}", values["public_key"]):
+    if not re.fullmatch(r"[0-9a-f]{64}", values["public_key"]):  # 32 bytes of Ed25519
         raise ShopError(f"{path}: the public key does not have 64 hexadecimal digits; restore it")
     for key in ("handle", "author"):
         check_handle(values.get(key, "x"), f"{path}: {key} ")

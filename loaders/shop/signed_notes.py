@@ -85,20 +85,25 @@ def load_signed_notes(shop: Shop, faults: list[Fault]) -> dict[str, Note]:
 
 def _describe_fault(shop: Shop, path: Path) -> Fault:
     """Return the fault of a signed note that does not count; name the ended key that signed it."""
-    accept = f"pinfolio note edit {path.stem.partition('-')[0]}"
+    sign_command = f"pinfolio note edit {path.stem.partition('-')[0]}"
     keys = shop.load_keys()
-    others = (*keys.chain, *(s.key for s in (*keys.waiting, *keys.revocations)))
-    for key in others:
+    waiting_device_of = {statement.key: statement.name for statement in keys.waiting}
+    ended_keys = (statement.key for statement in keys.revocations)
+    for key in (*keys.chain, *waiting_device_of, *ended_keys):
         reason = keys.explain_refusal(key)
-        if reason and read_signed_note(shop, path, [bytes.fromhex(key)]) is not None:
-            found = f"a signature that does not count: {reason}"
-            expected = (
-                f"a signature by a certified key; if the note is right, sign it with: {accept}"
-            )
-            if waiting := next((s for s in keys.waiting if s.key == key), None):
-                expected = f"a certified device: pinfolio shop device certify {waiting.name}"
-            return Fault(str(path), 1, 1, found, expected)
-    expected = f"the revision as the shop signed it; if the note is right, sign it with: {accept}"
+        if not reason or read_signed_note(shop, path, [bytes.fromhex(key)]) is None:
+            continue
+        found_text = f"a signature that does not count: {reason}"
+        expected = (
+            f"a signature by a certified key; if the note is right, sign it with: {sign_command}"
+        )
+        if key in waiting_device_of:
+            device = waiting_device_of[key]
+            expected = f"a certified device: pinfolio shop device certify {device}"
+        return Fault(str(path), 1, 1, found_text, expected)
+    expected = (
+        f"the revision as the shop signed it; if the note is right, sign it with: {sign_command}"
+    )
     return Fault(str(path), 1, 1, "a signature that does not fit", expected)
 
 
