@@ -38,7 +38,7 @@ from .swapped_readings import MixUp, doubt_readings, find_mix_ups
 
 _QUANTITIES: Final = ("dc", "vpp", "frequency", "ripple")
 _PROVED: Final = 0.5  # a part found bad that may well be all that is wrong
-_ENOUGH: Final = 8  # readings of a set without symptoms, when no suspect is above _STANDS_OUT
+_ENOUGH: Final = 12  # readings of a set without symptoms, when no suspect is above _STANDS_OUT
 _FEEDING: Final = ("supply", "reference")
 _STANDS_OUT: Final = 0.3
 _FALLEN_TO: Final = 0.1  # of its chance before anything was read, for a thing that is cleared
@@ -191,10 +191,13 @@ def _choose_steps(
     # A set that nobody complained of, and of which nothing stands out, is probably good.
     figures_read = len(evidence.observations) + len(evidence.parts)
     _, leading_chance = posterior.ranked[0]
-    is_quiet = figures_read >= _ENOUGH and leading_chance < _STANDS_OUT
-    if is_quiet and not symptoms:
+    if symptoms or leading_chance >= _STANDS_OUT:
+        return steps
+    if figures_read >= _ENOUGH:
         return sorted(steps, key=lambda step: step.thing != NONE)
-    return steps
+    # Where no complaint leads, a technician begins at the supplies.
+    supplies = [f"pin {pin.number}" for pin in board.chip.pins if pin.role == "supply"]
+    return _put_first(board, evidence, steps, supplies)
 
 
 def _read_supplies_first(
@@ -210,11 +213,18 @@ def _read_supplies_first(
     if first.thing[0] not in ("chip", "joint"):
         return steps
     way, _ = posterior.list_ways(first.thing)[0]
+    return _put_first(board, evidence, steps, _list_feeding_pins(board, way))
+
+
+def _put_first(
+    board: KnownBoard, evidence: Evidence, steps: list[Step], pins: Iterable[str]
+) -> list[Step]:
+    """Return the steps with the DC voltages of some pins first that were not read yet."""
     done = _list_done(board, evidence)
     efforts = Efforts(board.chip)
     readings = [
         Step("measure", pin, "dc", None, efforts.estimate_measuring(pin, "dc"), 0.0)
-        for pin in _list_feeding_pins(board, way)
+        for pin in pins
         if (pin, "dc") not in done and pin in board.cloud.column and efforts.may_measure(pin)
     ]
     points = {(step.at, step.quantity) for step in readings}

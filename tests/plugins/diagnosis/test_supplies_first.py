@@ -30,3 +30,12 @@ def test_the_reference_is_read_before_the_oscillators_joint_is_soldered() -> Non
 def test_a_reference_that_was_read_is_not_asked_for_again() -> None:
     job = hunt_fault(*AT_REST, "22 dc=8.2V")
     assert ("pin 22", "dc") not in {(step.at, step.quantity) for step in job.steps}
+
+
+def test_without_a_complaint_a_technician_begins_at_the_supplies() -> None:
+    chosen = BUILT_IN.choose()
+    begun = find_fault(CHIP, [], [], chosen, "colour bars")
+    assert [step.at for step in begun.steps[:2]] == ["pin 11", "pin 21"]
+    readings = [read_line("11 dc=23.6V"), read_line("21 dc=12.0V")]
+    later = find_fault(CHIP, [], readings, chosen, "colour bars")
+    assert later.steps[0].at not in ("pin 11", "pin 21")
