@@ -55,7 +55,6 @@ FAULTS: list[Fault] = [
     # controls
     part_fault("P201", "bottom open"),
     part_fault("P201", "open"),
-    part_fault("R209", "open"),
     part_fault("C214", "leaky", 15e3),
     part_fault("C214", "shorted"),
     part_fault("P202", "bottom open"),
