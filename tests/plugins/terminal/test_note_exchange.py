@@ -175,7 +175,7 @@ class TestAttaching:
         [
             ("a.png", "a.png: not a sound PNG or JPEG picture; save it again"),
             ("a.csv", "a.csv: line 1: no line of numbers: expected lines of time and volts"),
-            ("a.svg", "a.svg: a file .svg cannot be attached; take a capture (.csv) or a picture"),
+            ("a.svg", "a.svg: a file .svg cannot be attached; take a capture (.csv, .txt"),
         ],
     )
     def test_what_is_no_picture_and_no_capture_is_refused(
