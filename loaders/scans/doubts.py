@@ -29,6 +29,9 @@ Row = tuple[ScannedCell, ...]
 
 _VALUES: Final = (LOWEST, VALUE, HIGHEST)
 _LEAST_CONFIDENCE: Final = 0.85
+_MOST_DOUBTED: Final = 0.05  # of the symbols and values of a table that is not poorly printed
+_FEWEST_DOUBTED: Final = 3
+_LEAST_IF_POOR: Final = 0.99
 _LEAST_OF_SYMBOL: Final = 0.6
 _LEAST_OF_WORDS: Final = 0.6
 _LEAST_OF_LONE_DIGIT: Final = 0.95
@@ -51,6 +54,8 @@ def judge_rows(rows: Sequence[Row], meanings: Sequence[str]) -> list[Row]:
         tuple(_judge_cell(cell, meaning) for cell, meaning in zip(row, meanings, strict=False))
         for row in rows
     ]
+    if _is_poor(judged, meanings):
+        judged = [tuple(map(_judge_poor_cell, row, meanings[: len(row)])) for row in judged]
     judged = [_judge_limits(row, meanings) for row in judged]
     judged = [_judge_unknown(row, meanings) for row in judged]
     for index, meaning in enumerate(meanings):
@@ -98,6 +103,26 @@ def _judge_cell(cell: ScannedCell, meaning: str) -> ScannedCell:
         return replace(cell, doubt="signs that symbols do not have")
     if meaning in _VALUES and _LOST_POINT.fullmatch(cell.text):
         return replace(cell, doubt="a decimal point may be lost")
+    return cell
+
+
+def _is_poor(rows: Sequence[Row], meanings: Sequence[str]) -> bool:
+    """Return True if so many symbols and values are doubted that the others are not safe either."""
+    cells = [
+        cell
+        for row in rows
+        for cell, meaning in zip(row, meanings, strict=False)
+        if cell.words and meaning in (SYMBOL, *_VALUES)
+    ]
+    doubted = sum(bool(cell.doubt) for cell in cells)
+    return doubted >= _FEWEST_DOUBTED and doubted > _MOST_DOUBTED * len(cells)
+
+
+def _judge_poor_cell(cell: ScannedCell, meaning: str) -> ScannedCell:
+    """Return a symbol or value of a poorly printed table, doubted unless it is very clear."""
+    is_judged = meaning in (SYMBOL, *_VALUES) and not (cell.doubt or cell.is_confirmed)
+    if is_judged and cell.words and cell.confidence < _LEAST_IF_POOR:
+        return replace(cell, doubt="hard to read, in a table that is poorly printed")
     return cell
 
 

@@ -76,6 +76,17 @@ def test_a_symbol_with_half_a_bracket_is_doubted() -> None:
     assert [row[1] for row in list_doubts(rows, PINS)] == [strange, strange, "", ""]
 
 
+def test_in_a_poorly_printed_table_only_the_clearest_values_are_taken() -> None:
+    clear = [(read("1"), read("VCC"), read("8.0")), (read("2"), read("IN"), read("6.5", 0.98))]
+    poor = [(read(str(n)), read("KIN", other="RIN"), read("2.9")) for n in (3, 4, 5)]
+    assert [row[2] for row in list_doubts(clear, PINS)] == ["", ""]
+    assert [row[2] for row in list_doubts([*clear, *poor], PINS)] == [
+        "",
+        "hard to read, in a table that is poorly printed",
+        *[""] * 3,
+    ]
+
+
 def test_a_letter_like_a_digit_is_doubted_beside_others_of_its_series() -> None:
     assert list_doubtful_symbols({1: "IFINI", 2: "IFIN2", 3: "ABL", 4: "VCO"}) == [1]
 
