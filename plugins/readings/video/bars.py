@@ -24,7 +24,7 @@ from ....schema.waveforms.colour_bars import (
 from .averages import FlatPart, Mean, average, read_blanking
 from .burst import Burst
 from .carrier_fit import Vectors, fit_carrier
-from .line_grid import LineGrid
+from .line_grid import Cut, LineGrid
 from .sync_pulses import Index
 
 GREY: Final = 1e-6
@@ -32,6 +32,8 @@ GREY: Final = 1e-6
 _EDGE: Final = 0.22  # of a bar is left out at either end
 _FEWEST_COLOURS: Final = 3  # bars with a phase, for the phase of all of them
 _FEWEST_FOR_PHASE: Final = 4.0  # standard uncertainties of an amplitude with a phase
+_FEWEST_SAMPLES: Final = 3
+_SAMPLES_A_CYCLE: Final = 2.2  # at least, for a carrier to be fitted
 _LEAST_CHROMA_V: Final = 1e-9  # less is rounding of the fit
 _LEAST_ERROR_DEG: Final = 1e-6
 
@@ -244,38 +246,50 @@ def _read_part(
     burst: Burst | None,
     chroma: complex,
 ) -> _Part | None:
-    """Return a part with its chroma; without it where samples are too far apart for a carrier."""
+    """Return a part with its chroma; without it where samples are too far apart for a carrier.
+
+    None where no line holds the part, or too few samples of it.
+    """
     cut = grid.cut(*span_s)
-    samples = cut.volts.shape[1]
-    if not cut.which.size or samples < 3:
+    if not cut.which.size or cut.volts.shape[1] < _FEWEST_SAMPLES:
         return None
-    fit = fit_carrier(cut, carrier_hz) if grid.record.rate_hz > 2.2 * carrier_hz else None
+    can_show_carrier = grid.record.rate_hz > _SAMPLES_A_CYCLE * carrier_hz
+    fit = fit_carrier(cut, carrier_hz) if can_show_carrier else None
     if fit is None:
-        means = cut.volts.mean(axis=1)
-        noise_v = float(np.std(cut.volts - means[:, None]))
-        error_v = noise_v / math.sqrt(samples)
-        rounding_v = grid.record.mean_error_v(noise_v)
-        no_chroma = Mean(0.0, math.inf)
-        return _Part(means, error_v, noise_v, cut.which, no_chroma, None, rounding_v)
-    error_v = fit.vector_error_v
-    amplitude = _average_amplitude(fit.vectors, error_v)
-    level_rounding_v, rounding_v = fit.find_rounding_v(grid, carrier_hz)
-    amplitude = Mean(amplitude.value, math.hypot(amplitude.uncertainty, rounding_v))
+        return _read_level_alone(grid, cut)
+    level_rounding_v, vector_rounding_v = fit.find_rounding_v(grid, carrier_hz)
+    amplitude = _average_amplitude(fit.vectors, fit.vector_error_v)
+    amplitude = replace(amplitude, uncertainty=math.hypot(amplitude.uncertainty, vector_rounding_v))
     phase = None
     # A bar that the screen cuts off flat has no chroma to turn.
-    is_there = amplitude.value > max(grid.record.mean_error_v(0.0), _LEAST_CHROMA_V)
-    if burst is not None and abs(chroma) > GREY and is_there:
-        middle_s = sum(span_s) / 2
-        turned = _turn_to_burst(fit.vectors, grid.order[cut.which], middle_s, burst, chroma)
-        phase = _average_phase(turned, error_v, amplitude.value, burst, chroma)
+    has_chroma = amplitude.value > max(grid.record.mean_error_v(0.0), _LEAST_CHROMA_V)
+    if burst is not None and abs(chroma) > GREY and has_chroma:
+        order, middle_s = grid.order[cut.which], sum(span_s) / 2
+        turned = _turn_to_burst(fit.vectors, order, middle_s, burst, chroma)
+        phase = _average_phase(turned, fit.vector_error_v, amplitude.value, burst, chroma)
     return _Part(
-        fit.levels_v,
-        fit.level_error_v,
-        fit.noise_v,
-        cut.which,
-        amplitude,
-        phase,
-        level_rounding_v,
+        levels_v=fit.levels_v,
+        level_error_v=fit.level_error_v,
+        noise_v=fit.noise_v,
+        which=cut.which,
+        amplitude=amplitude,
+        phase_deg=phase,
+        rounding_v=level_rounding_v,
+    )
+
+
+def _read_level_alone(grid: LineGrid, cut: Cut) -> _Part:
+    """Return a part whose chroma the samples cannot show: its amplitude is quite uncertain."""
+    levels_v = cut.volts.mean(axis=1)
+    noise_v = float(np.std(cut.volts - levels_v[:, None]))
+    return _Part(
+        levels_v=levels_v,
+        level_error_v=noise_v / math.sqrt(cut.volts.shape[1]),
+        noise_v=noise_v,
+        which=cut.which,
+        amplitude=Mean(0.0, math.inf),
+        phase_deg=None,
+        rounding_v=grid.record.mean_error_v(noise_v),
     )
 
 

@@ -9,6 +9,7 @@ through the six colours; a modulated staircase would show the same, a textbook's
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -19,7 +20,7 @@ from ....schema.systems import SCANNING
 from ....schema.waveforms import Samples
 from ....schema.waveforms.video_signal import draw_chrominance_lines, draw_luminance_line
 from .averages import Mean
-from .bars import GREY, BarReadings
+from .bars import GREY, BarReading, BarReadings
 from .burst import TIME_BASE, Burst
 from .carrier_fit import Vectors
 from .figure import Figure
@@ -259,31 +260,43 @@ def measure_differential(bars: BarReadings) -> list[Figure]:
     coloured = [bar for bar in bars.bars if abs(bar.expected_chroma) > GREY]
     if len(coloured) < _FEWEST_COLOURS or not math.isfinite(coloured[0].amplitude.uncertainty):
         return []
+    gain = _measure_differential_gain(coloured, bars.white)
+    # Without chroma to speak of there is nothing that could change with level.
+    if gain is None:
+        return []
+    phase = _measure_differential_phase(coloured, bars)
+    return [gain] if phase is None else [gain, phase]
+
+
+def _measure_differential_gain(coloured: Sequence[BarReading], white: float) -> Figure | None:
+    """Return how much chroma changes from black to white; None where there is hardly any."""
     levels = np.array([bar.expected_luminance for bar in coloured])  # all of shape (colours,)
     expected = np.array([abs(bar.expected_chroma) for bar in coloured])
     gains = np.array([bar.amplitude.value for bar in coloured]) / expected
     gain_errors = np.array([bar.amplitude.uncertainty for bar in coloured]) / expected
     mean_gain = float(gains.mean())
-    # Without chroma to speak of there is nothing that could change with level.
     if mean_gain < _CLEARLY * float(gain_errors.max()):
-        return []
+        return None
     slope = _fit_slope(levels, gains, gain_errors)
-    percent = 100 * bars.white / mean_gain
-    figures = [Figure("differential gain", percent * slope.value, "%", percent * slope.uncertainty)]
+    percent = 100 * white / mean_gain
+    return Figure("differential gain", percent * slope.value, "%", percent * slope.uncertainty)
 
+
+def _measure_differential_phase(coloured: Sequence[BarReading], bars: BarReadings) -> Figure | None:
+    """Return how far chroma turns from black to white; None where a colour has no phase."""
     phases = [bar.phase_deg for bar in coloured if bar.phase_deg is not None]
     if len(phases) < len(coloured):
-        return figures
+        return None
+    levels = np.array([bar.expected_luminance for bar in coloured])  # all of shape (colours,)
     nominal_deg = np.degrees(np.angle([bar.expected_chroma for bar in coloured]))
     off_deg = np.array([phase.value for phase in phases]) - nominal_deg
     errors_deg = np.array([phase.uncertainty for phase in phases])
-    slope = _fit_slope(levels, (off_deg + 180) % 360 - 180, errors_deg)
+    slope = _fit_slope(levels, (off_deg + 180) % 360 - 180, errors_deg)  # between ±180°
     # A subcarrier that is off turns on from bar to bar, as the level falls.
     lines_behind = np.array([bar.lines_behind_burst for bar in coloured])
     drift = _fit_slope(levels, lines_behind, errors_deg).value * bars.turn_error_deg
-    error = math.hypot(slope.uncertainty, drift)
-    value_deg, error_deg = slope.value * bars.white, error * bars.white
-    return [*figures, Figure("differential phase", value_deg, "°", error_deg)]
+    error_deg = math.hypot(slope.uncertainty, drift) * bars.white
+    return Figure("differential phase", slope.value * bars.white, "°", error_deg)
 
 
 def _fit_slope(x: Samples, y: Samples, errors: Samples) -> Mean:

@@ -115,18 +115,19 @@ async def fault_finding(datasette: Datasette, request: Request) -> Response:
     fields = complete_units(parse_qsl(request.query_string, keep_blank_values=True))
     addresses = Addresses(datasette)
 
-    def hunted(folio: Folio) -> _Hunt:
+    def hunt_in_folio(folio: Folio) -> _Hunt:
         hunt = _weigh(folio, find_chip(folio, part), request, fields)
-        return (
-            hunt if wants_json else _draw(hunt, addresses, is_whole=bool(request.args.get("whole")))
-        )
+        # The document has no drawings.
+        if wants_json:
+            return hunt
+        return _draw(hunt, addresses, is_whole=bool(request.args.get("whole")))
 
     try:
-        hunt = await ask(datasette, hunted)
-    except (UnknownPart, UnknownInstrument) as unknown:
+        hunt = await ask(datasette, hunt_in_folio)
+    except (UnknownPart, UnknownInstrument) as error:
         if wants_json:
-            return respond_json({"error": str(unknown)}, status=404)
-        return await respond_nothing_here(datasette, request, f"{unknown}.", part)
+            return respond_json({"error": str(error)}, status=404)
+        return await respond_nothing_here(datasette, request, f"{error}.", part)
     if wants_json:
         return _respond_document(hunt)
     return await render_page(
@@ -259,10 +260,12 @@ def _weigh(folio: Folio, chip: Chip, request: Request, fields: list[Field]) -> _
             notes,
             find_page_odds(),
         )
-        if supposed := request.args.get("if"):
-            failures = predict_failures(job.board, supposed)
-    except _NOT_UNDERSTOOD as refused:
-        return _Hunt(chip, known, refused=str(refused))
+        supposed_ref = request.args.get("if")
+        if supposed_ref:
+            failures = predict_failures(job.board, supposed_ref)
+    except _NOT_UNDERSTOOD as error:
+        # The page shows the form again, with the reason.
+        return _Hunt(chip, known, refused=str(error))
     bench = _take_chosen(make_bench_document(job, notes), request.args.get("next") or "")
     return _Hunt(chip, known, job, bench=bench, what_if=failures)
 
@@ -298,30 +301,39 @@ def _draw_screen(expectation: Expectation, title: str) -> str:
 
 
 def _draw_place(job: Job, now: dict[str, Any]) -> _Place:
-    """Return the place to measure now, and the picture of the expected trace."""
-    chip, at, number = job.chip, now["at"], now["pin"]
+    """Return the place to measure now, and the picture of the expected trace.
+
+    ``now`` is the next step as the document has it. The place is empty for a step that is no
+    measurement of a voltage.
+    """
+    chip, point, number = job.chip, now["at"], now["pin"]
+    # A part that is tested in circuit has no place of its own on the package.
     if now["kind"] != "measure" or now["quantity"] == "resistance":
-        return _Place()  # a part in circuit has no place of its own on the package
-    expectation = find_test_point(chip, at).expectation(job.condition)
-    shown = None
+        return _Place()
+    test_point = find_test_point(chip, point)
+    expectation = test_point.expectation(job.condition)
+    view, picture = None, ""
     if expectation is not None:
-        shown = ConditionView(chip, find_test_point(chip, at), expectation)
-    picture = ""
-    if now["quantity"] in _WITH_A_SIGNAL and expectation is not None:
-        title = f"{chip.part} {describe_endpoint(chip, at)}, {expectation.condition}"
-        picture = _draw_screen(expectation, title)
-    before = None if number is not None else find_pin_before_node(chip, at)
-    shown_pin = number if before is None else before[1]
-    if shown_pin is None:
-        return _Place(shown, picture, meeting=describe_meeting(chip, at))
+        view = ConditionView(chip, test_point, expectation)
+        if now["quantity"] in _WITH_A_SIGNAL:
+            title = f"{chip.part} {describe_endpoint(chip, point)}, {expectation.condition}"
+            picture = _draw_screen(expectation, title)
+    # A node is found from a pin that one part joins to it.
+    before = find_pin_before_node(chip, point) if number is None else None
+    drawn_pin = number if before is None else before[1]
+    if drawn_pin is None:
+        return _Place(view, picture, meeting=describe_meeting(chip, point))
     return _Place(
-        shown,
-        picture,
-        (draw_pin_place(chip, shown_pin, "top"), draw_pin_place(chip, shown_pin, "solder")),
-        (describe_place(chip, shown_pin, "top"), describe_place(chip, shown_pin, "solder")),
-        describe_meeting(chip, at) if before is not None else "",
-        list_neighbours(chip, shown_pin) if before is None else (),
-        before,
+        shown=view,
+        picture=picture,
+        drawings=(
+            draw_pin_place(chip, drawn_pin, "top"),
+            draw_pin_place(chip, drawn_pin, "solder"),
+        ),
+        words=(describe_place(chip, drawn_pin, "top"), describe_place(chip, drawn_pin, "solder")),
+        meeting=describe_meeting(chip, point) if before is not None else "",
+        neighbours=list_neighbours(chip, drawn_pin) if before is None else (),
+        before=before,
     )
 
 

@@ -146,26 +146,33 @@ def _view_set_off(card: PinCard, tester: ComponentTester | None) -> _SetOff | No
 
 
 def _draw(folio: Folio, card: PinCard, request: Request, instruments: Instruments) -> _PinPage:
-    """Return the card with verdict and drawings."""
+    """Return the card with the verdict on the reading in the address, and its drawings."""
     chip, number = card.chip, card.pin.number
-    judged, unread = _judge(folio, card, request, instruments)
-    alike = () if judged is None or judged.is_right else _find_alike(folio, card, request)
-    results = {r.expected.quantity: r for r in (judged.results if judged is not None else ())}
+    verdict, unread = _judge(folio, card, request, instruments)
+    results = verdict.results if verdict is not None else ()
+    result_of = {result.expected.quantity: result for result in results}
+    expected_figures = card.shown.figures if card.shown is not None else ()
+    # Known faults are of use only beside a reading that is wrong.
+    is_wrong = verdict is not None and not verdict.is_right
     return _PinPage(
-        card,
-        draw_screen_picture(card),
-        draw_instrument_picture(card),
-        draw_vector_picture(card),
-        tuple(
-            (figure, results.get(figure.quantity), _draw_bar(figure, results.get(figure.quantity)))
-            for figure in (card.shown.figures if card.shown is not None else ())
+        card=card,
+        picture=draw_screen_picture(card),
+        through=draw_instrument_picture(card),
+        vectors=draw_vector_picture(card),
+        figures=tuple(
+            (
+                figure,
+                result_of.get(figure.quantity),
+                _draw_bar(figure, result_of.get(figure.quantity)),
+            )
+            for figure in expected_figures
         ),
-        judged,
-        alike,
-        unread,
-        (draw_pin_place(chip, number, "top"), draw_pin_place(chip, number, "solder")),
-        (describe_place(chip, number, "top"), describe_place(chip, number, "solder")),
-        view_attachments(folio, card.notes),
+        judged=verdict,
+        alike=_find_alike(folio, card, request) if is_wrong else (),
+        unread=unread,
+        place=(draw_pin_place(chip, number, "top"), draw_pin_place(chip, number, "solder")),
+        place_words=(describe_place(chip, number, "top"), describe_place(chip, number, "solder")),
+        attached=view_attachments(folio, card.notes),
     )
 
 
