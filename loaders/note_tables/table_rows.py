@@ -48,9 +48,10 @@ def load_table(path: Path, sheet: str | None = None) -> NoteTable:
 
 
 def read_table(data: bytes, name: str, sheet: str | None = None) -> NoteTable:
-    """Return the table in ``data``; ``name`` is the file's name for messages.
+    """Return the table in the bytes of a workbook, of JSON Lines, or of CSV.
 
-    Raises NoteTableError.
+    The bytes tell which it is. ``name`` is the file's name for messages; ``sheet`` names a sheet
+    of a workbook and is ignored for text. Raises NoteTableError.
     """
     if data.startswith(_PACKED):
         from .workbook_rows import read_workbook_rows

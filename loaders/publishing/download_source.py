@@ -28,6 +28,7 @@ SILENCE_S: Final = 30.0
 LEAST_BYTES_PER_S: Final = 1000
 """Slowest acceptable server, averaged over ``RATE_WINDOW_S``."""
 RATE_WINDOW_S: Final = 60.0
+_MANIFEST: Final = "manifest.json"
 _SMALL_FILE_S: Final = 120.0
 _CHUNK_BYTES: Final = 2**18
 _MOST_REDIRECTS: Final = 5
@@ -58,6 +59,11 @@ class Source:
     """A published folder, given by an http, https or file address or by a path."""
 
     def __init__(self, address: str, silence_s: float = SILENCE_S) -> None:
+        """Accept the address of the folder or of its manifest; nothing is opened yet.
+
+        A server is given by http or https, a folder by a file address or a path. ``address`` then
+        ends in a slash, or is the folder's path. Raises SourceError for any other form.
+        """
         self._silence_s = silence_s
         self._folder: Path | None = None
         try:
@@ -68,7 +74,7 @@ class Source:
         if is_web:
             # The address of the manifest itself, as copied from a browser, is good too.
             folder_address = url._replace(query="", fragment="").geturl()
-            folder_address = folder_address.removesuffix("manifest.json")
+            folder_address = folder_address.removesuffix(_MANIFEST)
             self.address = folder_address if folder_address.endswith("/") else f"{folder_address}/"
             return
         if url.scheme == "file":
@@ -77,7 +83,7 @@ class Source:
             self._folder = Path(address)
         else:
             raise _explain_address(address)
-        if self._folder.name == "manifest.json":
+        if self._folder.name == _MANIFEST:
             self._folder = self._folder.parent
         self.address = str(self._folder)
 

@@ -28,6 +28,7 @@ _SUPPLY_PERCENT: Final = 5.0  # where a supply states no limits: common practice
 # A regulator is chosen with about this room: common practice.
 _OVERLOAD: Final = 1.5
 _HOLE_MM: Final = 0.3  # rows off by this much still fit the same holes
+_PITCH_MM: Final = _HOLE_MM / 10  # an error of pitch adds up along a row
 # Parts that set a frequency: with another value the chip runs elsewhere.
 _TUNED: Final = {"crystal": "Hz", "ceramic resonator": "Hz", "ceramic filter": "Hz"}
 _TUNED_PERCENT: Final = 0.05
@@ -133,23 +134,27 @@ def _pair_pins(fitted: Chip, other: Chip) -> Iterator[tuple[Pin, Pin]]:
 
 
 def _compare_packages(fitted: Chip, other: Chip) -> Iterator[Difference]:
-    """Yield the differences of package and number of pins."""
-    here, there = fitted.package, other.package
-    sides = (here.name, there.name)
-    if here.pins != there.pins:
-        needs = f"another chip: {there.pins} legs do not go into {here.pins} holes"
-        yield Difference("stops", "package", sides, needs)
+    """Yield the differences of number of pins, family, pitch and rows; none where both fit."""
+    fitted_package, other_package = fitted.package, other.package
+    names = (fitted_package.name, other_package.name)
+    # With other numbers of pins, or another family, pitch and rows need no comparison.
+    if fitted_package.pins != other_package.pins:
+        needs = (
+            f"another chip: {other_package.pins} legs do not go into {fitted_package.pins} holes"
+        )
+        yield Difference("stops", "package", names, needs)
         return
-    if here.family != there.family:
-        yield Difference("change", "package", sides, "an adapter board")
+    if fitted_package.family != other_package.family:
+        yield Difference("change", "package", names, "an adapter board")
         return
-    # An error of pitch adds up along a row, so that a tenth of it is too much.
-    if abs(here.pitch_mm - there.pitch_mm) > _HOLE_MM / 10:
-        sides = (f"pitch {here.pitch_mm:g} mm", f"{there.pitch_mm:g} mm")
-        yield Difference("change", "package", sides, "an adapter board")
-    if abs(here.row_spacing_mm - there.row_spacing_mm) > _HOLE_MM:
-        sides = (f"rows {here.row_spacing_mm:g} mm apart", f"{there.row_spacing_mm:g} mm")
-        yield Difference("change", "package", sides, "an adapter, or legs bent with care")
+    fitted_pitch_mm, other_pitch_mm = fitted_package.pitch_mm, other_package.pitch_mm
+    if abs(fitted_pitch_mm - other_pitch_mm) > _PITCH_MM:
+        pitches = (f"pitch {fitted_pitch_mm:g} mm", f"{other_pitch_mm:g} mm")
+        yield Difference("change", "package", pitches, "an adapter board")
+    fitted_rows_mm, other_rows_mm = fitted_package.row_spacing_mm, other_package.row_spacing_mm
+    if abs(fitted_rows_mm - other_rows_mm) > _HOLE_MM:
+        spacings = (f"rows {fitted_rows_mm:g} mm apart", f"{other_rows_mm:g} mm")
+        yield Difference("change", "package", spacings, "an adapter, or legs bent with care")
 
 
 def _compare_kinds(fitted: Chip, other: Chip) -> Iterator[Difference]:

@@ -120,17 +120,24 @@ def require_reason(note: Note, chip: Chip | None) -> Note:
 
 
 def keep_note(
-    shop: Shop, note: Note, attached: Iterable[bytes], yes: bool, chip: Chip | None = None
+    shop: Shop,
+    note: Note,
+    attachments: Iterable[bytes],
+    is_confirmed: bool,
+    chip: Chip | None = None,
 ) -> Path:
     """Write a revision into the shop's folder and return its path.
 
-    Facts that are hardly possible need a reason, and possible personal data must be confirmed.
+    Facts that are hardly possible need a reason; possible personal data is asked about unless
+    ``is_confirmed``. With ``chip`` the note is anchored at its place there.
     """
     from ...loaders.shop.note_anchors import anchor_note
     from ...loaders.shop.note_files import add_note
 
     note = require_reason(note, chip)
-    note = note if chip is None else anchor_note(note, chip)
-    if warn_of_personal_data([note]) and not yes:
+    if chip is not None:
+        note = anchor_note(note, chip)
+    # The warning is printed even where nobody is asked.
+    if warn_of_personal_data([note]) and not is_confirmed:
         click.confirm("Keep it all the same?", abort=True, err=True)
-    return add_note(shop, note, attached)
+    return add_note(shop, note, attachments)
