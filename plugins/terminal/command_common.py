@@ -72,7 +72,7 @@ def print_json(document: Any) -> None:
     click.echo(text)
 
 
-_SVG_START_BYTES = 1_000
+_START_BYTES = 1_000
 
 
 def read_input(path: Path, most_bytes: int) -> bytes:
@@ -90,13 +90,25 @@ def write_picture(path: Path, svg: str) -> None:
 
     Raises BadInput, also when the file holds anything but a picture that this program drew.
     """
+    _write_named(path, svg, _is_own_picture)
+
+
+def write_page(path: Path, html: str) -> None:
+    """Write a page to a file that an option named; ``-`` is standard output.
+
+    Raises BadInput, also when the file holds anything but a page that this program wrote.
+    """
+    _write_named(path, html, _is_own_page)
+
+
+def _write_named(path: Path, text: str, is_own: Callable[[Path], bool]) -> None:
     from ...loaders.system.atomic_write import write_atomically
 
     if str(path) == "-":
-        click.echo(svg, nl=False)
+        click.echo(text, nl=False)
         return
     try:
-        write_atomically(path, svg, is_replaceable=_is_own_picture)
+        write_atomically(path, text, is_replaceable=is_own)
     except OSError as fault:
         raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
     click.echo(f"Written: {path}", err=True)
@@ -106,7 +118,14 @@ def _is_own_picture(path: Path) -> bool:
     from ..drawing.svg_frame import is_own_drawing
 
     with path.open("rb") as file:
-        return is_own_drawing(file.read(_SVG_START_BYTES))
+        return is_own_drawing(file.read(_START_BYTES))
+
+
+def _is_own_page(path: Path) -> bool:
+    from ..web.saved_capture_page import MARK
+
+    with path.open("rb") as file:
+        return MARK in file.read(_START_BYTES)
 
 
 def open_console() -> Console:

@@ -65,7 +65,7 @@ def measure_noise(grid: LineGrid, white_v: float, *, tips_only: bool = False) ->
     relative_error = math.hypot(1 / math.sqrt(2 * freedom), rounding_v / (noise_v or math.inf))
     error_v = math.hypot(noise_v * relative_error, rounding_v)
     figures = [Figure("noise", noise_v, "V", error_v)]
-    if noise_v <= 0:
+    if noise_v <= rounding_v:  # rounding hides the noise, and with it the ratio
         return figures
     ratio_db = 20 * math.log10(white_v / noise_v)
     ratio_error_db = 20 / math.log(10) * relative_error

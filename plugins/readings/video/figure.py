@@ -14,6 +14,7 @@ from ....schema.quantities import print_value
 from ....schema.waveforms import Samples
 
 _EXPANDED: Final = 2  # standard uncertainties in a printed interval, about 95 % (GUM, 6.2)
+_DIGITS_OF_DOUBT: Final = 2
 _COUNTED: Final = "cycles"  # a number of these has no prefix
 _MOST_CODES: Final = 1 << 14  # levels of a converter; a record with more is not quantised
 _QUIET_BLOCK: Final = 16  # samples
@@ -36,13 +37,25 @@ class Figure:
 
     @property
     def words(self) -> str:
-        """The figure with its expanded uncertainty (k = 2)."""
-        return f"{print_amount(self.value, self.unit)} ± {self.spread}"
+        """The figure with its expanded uncertainty (k = 2), to the place of the latter.
+
+        Source: JCGM 100:2008 (GUM), 7.2.6.
+        """
+        value = _round_to_doubt(self.value, _EXPANDED * self.uncertainty)
+        return f"{print_amount(value, self.unit)} ± {self.spread}"
 
     @property
     def spread(self) -> str:
         """The expanded uncertainty (k = 2)."""
-        return print_amount(_EXPANDED * self.uncertainty, self.unit, 2)
+        return print_amount(_EXPANDED * self.uncertainty, self.unit, _DIGITS_OF_DOUBT)
+
+
+def _round_to_doubt(value: float, uncertainty: float) -> float:
+    """Return a value rounded to the place of the second digit of its uncertainty."""
+    if not math.isfinite(uncertainty) or uncertainty <= 0:
+        return value
+    place = _DIGITS_OF_DOUBT - 1 - math.floor(math.log10(uncertainty))
+    return round(value, place)
 
 
 def print_amount(value: float, unit: str, figures: int | None = None) -> str:

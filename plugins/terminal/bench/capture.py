@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..capture_answer import answer_capture, picture_options
+from ..capture_answer import CaptureFiles, answer_capture, picture_options
 from ..command_common import AnswerIsNo, BadInput, folio_option, json_option, open_chosen_folio
 from ..instrument_choice import bench_options
 
@@ -49,9 +49,7 @@ def command(
     save: Path | None,
     line: int | None,
     field: int | None,
-    svg: Path | None,
-    vectors: Path | None,
-    spectrum: Path | None,
+    files: CaptureFiles,
     condition: str | None,
     instruments: Instruments,
     as_json: bool,
@@ -75,7 +73,7 @@ def command(
     checked = check_capture(
         chip, test_point, record, Reading(), instruments, condition, 0, notes, line, field
     )
-    answer_capture(checked, svg, vectors, spectrum, as_json)
+    answer_capture(checked, files, as_json)
     raise SystemExit(0 if checked.judged.is_right else AnswerIsNo.exit_code)
 
 

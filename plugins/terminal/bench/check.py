@@ -8,7 +8,7 @@ none, ok. A capture is also compared in shape. A list ends with a table of all v
   pinfolio check TQZ5752 13 --dc "3.1 V" --vpp "0.4 Vpp"
   pinfolio check TQZ5752 17 --freq "15.1 kHz" --scope "digitising 50 MHz"
   pinfolio check TQZ5752 22 --capture sandcastle.csv --svg compared.svg
-  pinfolio check TQZ5752 6 --capture bars.csv --vectors colours.svg
+  pinfolio check TQZ5752 6 --capture bars.csv --vectors colours.svg --page bars.html
   pinfolio check TQZ5752 13 --dc "3.3 V" --condition "no signal" --expect observed
   pinfolio check TQZ5752 --readings bench.txt
 """
@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..capture_answer import answer_capture, picture_options
+from ..capture_answer import CaptureFiles, answer_capture, picture_options
 from ..command_common import (
     AnswerIsNo,
     folio_option,
@@ -100,9 +100,7 @@ def command(
     full_scale: str | None,
     line: int | None,
     field: int | None,
-    svg: Path | None,
-    vectors: Path | None,
-    spectrum: Path | None,
+    files: CaptureFiles,
     condition: str | None,
     expect: str,
     instruments: Instruments,
@@ -133,7 +131,7 @@ def command(
             notes, line, field,
         )  # fmt: skip
         judged = checked.judged
-        answer_capture(checked, svg, vectors, spectrum, as_json)
+        answer_capture(checked, files, as_json)
     else:
         reading = _read_options(typed_readings)
         judged = check_pin(chip, test_point, reading, instruments, condition, notes)

@@ -34,7 +34,7 @@ _NAMES: Final = {"dc": "dc", "vpp": "vpp", "frequency": "freq"}
 
 
 @dataclass(frozen=True)
-class _Drawn:
+class DrawnCapture:
     """The pictures as SVG, computed where they do not block other visitors."""
 
     overlay: str | None = None
@@ -44,13 +44,13 @@ class _Drawn:
 
 
 @dataclass(frozen=True)
-class _Judged:
+class JudgedCapture:
     """A capture with its verdict and pictures; ``refused`` says why there is none."""
 
     chip: Chip
     pin: Pin
     pictures: CapturePictures | None = None
-    drawn: _Drawn = _Drawn()
+    drawn: DrawnCapture = DrawnCapture()
     refused: str = ""
     file_name: str = ""
     full_scale: str = ""
@@ -74,12 +74,12 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         except UploadRefused as error:
             refusal = str(error)
 
-    def judge_in_folio(folio: Folio) -> _Judged:
+    def judge_in_folio(folio: Folio) -> JudgedCapture:
         chip = find_chip(folio, part)
         pin = find_pin(chip, pin_name)
         # Without a file the page is the form, with the refusal of the upload if there was one.
         if upload is None:
-            return _Judged(chip, pin, refused=refusal)
+            return JudgedCapture(chip, pin, refused=refusal)
         return _judge(chip, pin, upload, request, condition)
 
     try:
@@ -92,24 +92,32 @@ async def capture(datasette: Datasette, request: Request) -> Response:
         "capture.html",
         status=422 if judged.refused else 200,
         section="Look up",
-        judged=judged,
-        chip=judged.chip,
-        pin=judged.pin,
         condition=condition,
-        rows=_list_rows(judged.check) if judged.check is not None else [],
-        video=judged.check.video if judged.check is not None else None,
-        as_read=_list_as_read(judged.check),
         onward=_list_ways_on(datasette, judged, condition),
-        strip=summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
-        cautions=list_cautions(judged.chip, judged.pin),
         endings=ENDINGS,
         megabytes=MOST_BYTES // 1_000_000,
+        **describe_capture(judged),
     )
+
+
+def describe_capture(judged: JudgedCapture) -> dict[str, Any]:
+    """Return what the template shows of a capture, wherever its page goes."""
+    video = judged.check.video if judged.check is not None else None
+    return {
+        "judged": judged,
+        "chip": judged.chip,
+        "pin": judged.pin,
+        "rows": _list_rows(judged.check) if judged.check is not None else [],
+        "video": video,
+        "as_read": _list_as_read(judged.check),
+        "strip": summarise_cautions(judged.chip, f"pin {judged.pin.number}"),
+        "cautions": list_cautions(judged.chip, judged.pin),
+    }
 
 
 def _judge(
     chip: Chip, pin: Pin, upload: Upload, request: Request, condition: str | None
-) -> _Judged:
+) -> JudgedCapture:
     """Return the verdict on a capture with its pictures, or the reason why there is none.
 
     Raises UnknownCondition.
@@ -126,17 +134,22 @@ def _judge(
         instruments = choose_own_instruments(request)
         check = check_capture(chip, pin, samples, Reading(), instruments, condition, channel)
     except (CaptureError, UnknownChannel, NoExpectation, QuantityError) as error:
-        return _Judged(chip, pin, refused=str(error))
+        return JudgedCapture(chip, pin, refused=str(error))
     title = f"{chip.part} pin {pin.number} {pin.symbol}, captured over what should be there"
     pictures = CapturePictures(check, title)
-    drawn = _Drawn(
+    drawn = draw_capture(pictures)
+    full_scale = upload.fields.get("full_scale", "").strip()
+    return JudgedCapture(chip, pin, pictures, drawn, file_name=upload.name, full_scale=full_scale)
+
+
+def draw_capture(pictures: CapturePictures) -> DrawnCapture:
+    """Return the pictures of a capture as SVG."""
+    return DrawnCapture(
         pictures.draw_overlay(),
         pictures.draw_difference(),
         pictures.draw_vectors(),
         pictures.draw_spectrum(),
     )
-    full_scale = upload.fields.get("full_scale", "").strip()
-    return _Judged(chip, pin, pictures, drawn, file_name=upload.name, full_scale=full_scale)
 
 
 def _read_field(upload: Upload, name: str, unit: str) -> float | None:
@@ -193,7 +206,9 @@ def _judge_level(found_v: float, low_v: float, high_v: float) -> str:
     return "too low" if found_v < low_v else "too high"
 
 
-def _list_ways_on(datasette: Datasette, judged: _Judged, condition: str | None) -> dict[str, str]:
+def _list_ways_on(
+    datasette: Datasette, judged: JudgedCapture, condition: str | None
+) -> dict[str, str]:
     """Return the two ways on, each with the figures that were measured on the capture."""
     if judged.check is None:
         return {}
