@@ -13,10 +13,11 @@ from pinfolio.schema.quantities import parse_quantity
 
 from sheets.sheet import Level, Pin, Truth, Value
 
-# Terms that a sheet without a named state may be drafted under.
+# The key of a truth whose sheet names no state: the draft may call it as it likes.
 _ANY_STATE = ""
 _LIMITS = ("low", "typ", "high")
 _FOOTNOTE_MARK = re.compile(r"\s*(?:\d\)|\*+)$")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _PIN_START = re.compile(r"^  - number: (\d+)\b", re.MULTILINE)
 
 
@@ -66,9 +67,8 @@ def score_draft(draft: Draft, truth: Truth) -> Score:
         _score_pin(drafted, true, score)
         _score_dc(drafted, true, truth, draft, score)
         for text, heading in true.stated:
-            kept = text in draft.blocks.get(number, "") or _is_listed(
-                draft, true, (text,), (heading,)
-            )
+            is_kept = _is_beside(text, draft.blocks.get(number, ""))
+            kept = is_kept or _is_listed(draft, true, (text,), (heading,))
             score.add("text", "right" if kept else "lost", f"pin {number} {text!r}")
     for number in pins.keys() - truth.pins.keys():
         if pins[number].get("symbol") or pins[number].get("expectations"):
@@ -78,6 +78,16 @@ def score_draft(draft: Draft, truth: Truth) -> Score:
         everything = draft.listed + "".join(draft.blocks.values())
         score.add("text", "right" if text in everything else "lost", repr(text))
     return score
+
+
+def _is_beside(text: str, block: str) -> bool:
+    """Return whether a cell is kept in the text of its pin, whose numbers have points."""
+    numbers = {_spell(number) for number in _NUMBER.findall(text)}
+    lines = [line for line in block.splitlines() if "dc:" not in line and "number:" not in line]
+    return any(
+        text in line or (numbers and numbers <= {*map(_spell, _NUMBER.findall(line))})
+        for line in lines
+    )
 
 
 def _score_pin(drafted: dict[str, Any], true: Pin, score: Score) -> None:
