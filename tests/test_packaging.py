@@ -20,6 +20,7 @@ SHIPPED = {
     ".js",
     ".svg",
     ".yaml",
+    ".json",
     ".typed",
     ".csv",
     ".png",

@@ -1,0 +1,1 @@
+"""Describe the JSON documents of commands and pages as JSON Schema."""
