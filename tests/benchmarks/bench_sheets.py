@@ -92,11 +92,11 @@ def answer_question(sheet: Sheet, message: str) -> list[str]:
 
 def _judge(sheet: Sheet, draft: Draft, messages: list[str]) -> Outcome:
     scores = [score_draft(draft, truth) for truth in sheet.case.truths]
-    best = max(range(len(scores)), key=lambda n: scores[n].counts["value right"])
+    best = max(range(len(scores)), key=lambda number: scores[number].counts["value right"])
     truth, score = sheet.case.truths[best], scores[best]
     end = "led on" if messages else "drafted"
     # Several truths and no question: one of them was chosen without a word.
-    if len(sheet.case.truths) > 1 and not messages:
+    if sheet.case.question and len(scores) > 1 and not messages:
         end = "guessed"
     return Outcome(sheet, end, score, tuple(messages), len(truth.pins), sum_values(truth))
 

@@ -51,6 +51,10 @@ QUIRKS: dict[str, Callable[[Part], Case]] = {
     "two parts in a file": layouts.print_two_parts,
     "no functions": layouts.leave_out_functions,
     "no symbols": layouts.leave_out_symbols,
+    "levels by pin": levels.print_levels_by_pin,
+    "currents among volts": levels.print_currents_among_volts,
+    "a pin twice": levels.print_pin_twice,
+    "waveform numbers": levels.print_waveform_numbers,
 }
 # Only these kinds can merge cells, or hold two tables that are told apart.
 _KINDS_OF: dict[str, tuple[Kind, ...]] = {

@@ -209,3 +209,51 @@ def print_unread_cells(part: Part) -> Case:
         rows[number][3] = text
         pins[number] = made.as_pin(None, *([] if text == "-" else [(text, part.volts())]))
     return Case((Grid(rows),), (Truth(pins),))
+
+
+def print_levels_by_pin(part: Part) -> Case:
+    """Levels of signals headed by pin, item and limits: no row states a resting voltage."""
+    limits = part.words("min", "typ", "max", "unit")
+    rows, parameters = [[*part.words("pin", "parameter"), *limits]], []
+    names = [PARAMETERS[key][part.language] for key in ("VBK", "VTH", "VI")]
+    for pin, name in zip(part.pins, names, strict=False):
+        low, typ, high = pin.number + 0.2, pin.number + 1.0, pin.number + 1.8
+        cells = [part.number(value) for value in (low, typ, high)]
+        rows.append([str(pin.number), name, *cells, "V"])
+        value = Value(Level(low, typ, high), tuple(cells), tuple(limits[:3]))
+        parameters.append(Parameter(name, pin.number, value))
+    return Case((Grid(rows),), (Truth(parameters=tuple(parameters)),))
+
+
+def print_currents_among_volts(part: Part) -> Case:
+    """A current in the column of voltages is no voltage: a blank, and the cell listed."""
+    rows, pins = part.plain_rows(), part.plain_truth()
+    made = next(pin for pin in part.pins if pin.symbol == "VCC")
+    rows[made.number][3] = "52 mA"
+    pins[made.number] = made.as_pin(None, ("52 mA", part.volts()))
+    return Case((Grid(rows),), (Truth(pins),))
+
+
+def print_pin_twice(part: Part) -> Case:
+    """A pin on two rows with two voltages: one may be taken if the other is listed."""
+    rows, truths = part.plain_rows(), []
+    made = part.pins[3]
+    other_v = round(made.dc_v + 0.8, 1)
+    rows.insert(5, [*rows[4][:3], part.number(other_v)])
+    for taken_v, left_v in ((made.dc_v, other_v), (other_v, made.dc_v)):
+        left = (part.number(left_v), part.volts())
+        pin = made.as_pin({"": part.typical(taken_v)}, left)
+        truths.append(Truth({**part.plain_truth(), made.number: pin}))
+    return Case((Grid(rows),), tuple(truths))
+
+
+def print_waveform_numbers(part: Part) -> Case:
+    """A column with the numbers of drawn waveforms, which are no values of a pin."""
+    heading = "Waveform No." if part.language == "en" else "Oscillogram No."
+    rows, pins = [[*part.words("pin", "symbol", "function"), heading, part.volts()]], {}
+    for pin in part.pins:
+        *begin, dc = part.plain_row(pin)
+        drawn = f"No. {pin.number + 20}"
+        rows.append([*begin, drawn, dc])
+        pins[pin.number] = pin.as_pin({"": part.typical(pin.dc_v)}, (drawn, heading))
+    return Case((Grid(rows),), (Truth(pins),))
