@@ -4,7 +4,7 @@
 
 PINFOLIO_SHEETS chooses some by text in their names ("transposed", "xlsx ja"); with
 PINFOLIO_SHEETS_SHOW=1 each fault is printed. The sheets were written without sight of the reader;
-whoever changes the reader practises on other tables and quotes only the totals of these.
+those who change the reader practise on other tables and quote only the totals of these.
 
 A table that must be asked about is answered as its reader would: by the options of its case,
 when the message names such an option; any other question by the options that it proposes.
