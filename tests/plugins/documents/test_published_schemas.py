@@ -15,6 +15,7 @@ from typing import Any, Final
 import click
 import pytest
 from click.testing import Result
+from datasette.app import Datasette
 from pinfolio.loaders import Folio
 from pinfolio.loaders.shop.shop_folder import Shop
 from pinfolio.plugins.cards.chip_sheet import build_chip_sheet
@@ -40,6 +41,14 @@ PRINTED_WITHOUT_GOLDEN_FILE: Final = {
     "faultfind KYE2620 --symptoms": "faultfind-symptoms",
     "substitute TQZ5752 C712 --with 2.2u": "substitute",
     "find Q?57": "find",
+}
+SERVED_WITHOUT_GOLDEN_FILE: Final = {
+    "/chip/TQZ5752/fault-finding.json?symptom=no+colour": "faultfind",
+    "/chip/TQZ5752/fault-finding.json?if=C712": "faultfind-if",
+    "/chip/TQZ5752/fault-finding.json?symptom=zzzz": "error",
+    "/chip/TQZ5752/13/check.json?dc=abc": "error",
+    "/compare.json": "error",
+    "/nothing.json": "error",
 }
 _STRICT: Final = ("additionalProperties", "unevaluatedProperties")
 _MEASURED: Final = re.compile(
@@ -141,6 +150,12 @@ def test_the_sheet_of_every_demo_chip_is_as_published(demo: Folio) -> None:
     for chip in DEMO.values():
         document = build_chip_sheet(chip, notes=demo.notes(chip.part)).document()
         assert list_departures("chip", json.loads(json.dumps(document))) == []
+
+
+@pytest.mark.parametrize("address", SERVED_WITHOUT_GOLDEN_FILE)
+async def test_a_served_document_is_as_published(address: str, site: Datasette) -> None:
+    answer = await site.client.get(address, follow_redirects=True)
+    assert list_departures(SERVED_WITHOUT_GOLDEN_FILE[address], answer.json()) == []
 
 
 def test_another_key_and_a_missing_one_are_refused(run: Run) -> None:
