@@ -28,6 +28,7 @@
     │   ├── CannotDraft                    plugins/contributing/drafting.py
     │   ├── CannotDraftInto                plugins/contributing/draft_into_chip.py
     │   ├── CannotTake                     plugins/contributing/measured_pins.py
+    │   ├── CannotVerify                   loaders/verifying/verification.py
     │   └── CannotSubstitute               plugins/diagnosis/substitution/candidates.py
     ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py

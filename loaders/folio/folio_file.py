@@ -54,10 +54,11 @@ def write_obtain_hint(path: Path | str) -> str:
     return f"fetch it: {fetch}" if fetch else f"build it: {build_command(path)}"
 
 
-def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
+def check_folio_file(path: Path | str, *, afresh: bool = False, to_remember: bool = True) -> None:
     """Raise FolioError unless ``path`` is an intact folio of this schema version.
 
-    With ``afresh`` the whole file is read, even if it was verified recently.
+    With ``afresh`` the whole file is read, even if it was verified recently. With ``to_remember``
+    the user's cache folder records that it is intact.
     """
     # The header is compared first: it takes no time, and tells which repair is needed.
     version, missing_bytes = _read_header(path)
@@ -74,7 +75,7 @@ def check_folio_file(path: Path | str, *, afresh: bool = False) -> None:
         raise FolioError(
             f"{path}: the folio has {-missing_bytes} bytes too many; {write_repair_hint(path)}"
         )
-    if not _is_intact(path, afresh):
+    if not _is_intact(path, afresh, to_remember):
         raise FolioError(
             f"{path}: the folio is damaged (its bytes were changed after it was built);"
             f" {write_repair_hint(path)}"
@@ -115,12 +116,12 @@ def _format_address(path: Path | str) -> str:
     return "file://" + quote(os.fsencode(real_path), safe="/:")
 
 
-def _is_intact(path: Path | str, afresh: bool) -> bool:
+def _is_intact(path: Path | str, afresh: bool, to_remember: bool) -> bool:
     with _open_reading(path) as file:
         status = os.fstat(file.fileno())
         if not afresh and is_known_intact(status):
             return True
-        if is_intact := verify_seal(file):
+        if (is_intact := verify_seal(file)) and to_remember:
             remember_intact(status)
     return is_intact
 

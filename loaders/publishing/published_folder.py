@@ -119,7 +119,7 @@ def _publish(
 
     The manifest comes last: readers then see either the earlier edition or the whole new one.
     """
-    earlier_manifest = _read_earlier(folder)
+    earlier_manifest = _read_earlier_manifest(folder)
     folio_file = _put_folio(folio, folder, earlier_manifest, progress)
     published_folio = folder / folio_file.name  # unlike ``folio``, nobody replaces it meanwhile
     with open_folio(published_folio) as opened:
@@ -144,10 +144,12 @@ def _publish(
     if shop is not None:
         signature = sign(shop.load_private_key(), manifest_bytes).hex()
         write_atomically(folder / name_signature(manifest_bytes), f"{signature}\n")
-    is_changed = manifest != earlier_manifest
+    # Compared as bytes, so that a damaged one is written again. The manifest comes last.
+    changing = {INDEX: _write_front_page(manifest).encode(), MANIFEST: manifest_bytes}
+    is_changed = any(_read_earlier(folder / name) != data for name, data in changing.items())
     if is_changed:
-        write_atomically(folder / INDEX, _write_front_page(manifest))
-        write_atomically(folder / MANIFEST, manifest_bytes)
+        for name, data in changing.items():
+            write_atomically(folder / name, data)
     removed = tuple(_prune(folder, manifest, manifest_bytes)) if prune else ()
     return PublishResult(manifest, is_changed, removed)
 
@@ -167,12 +169,20 @@ def _lock_and_clean(folder: Path) -> Iterator[None]:
         yield
 
 
-def _read_earlier(folder: Path) -> FolioManifest | None:
+def _read_earlier_manifest(folder: Path) -> FolioManifest | None:
     """Return the manifest of the earlier edition; None if there is no readable one."""
     try:
-        return read_manifest((folder / MANIFEST).read_bytes(), MANIFEST)
-    except (FileNotFoundError, ManifestError):
+        return read_manifest(_read_earlier(folder / MANIFEST), MANIFEST)
+    except ManifestError:
         return None
+
+
+def _read_earlier(path: Path) -> bytes:
+    """Return the bytes of a file of the earlier edition; none if there is no such file."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return b""
 
 
 def _put_folio(

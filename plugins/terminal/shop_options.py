@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from .command_common import BadInput
+
 if TYPE_CHECKING:
     from ...loaders.errors import Fault
+    from ...loaders.publishing.fetching import SignatureCheck
     from ...loaders.shop.shop_folder import Shop
     from ...schema import Chip
     from ...schema.note import Note
@@ -75,6 +78,25 @@ def report_set_aside(faults: Iterable[Fault]) -> None:
 def count_set_aside(faults: Sequence[Fault]) -> str:
     """Return the end of a summary that has something set aside, else nothing."""
     return f"; {len(faults)} set aside" if faults else ""
+
+
+def require_signature(handle: str, shop_folder: Path | None) -> SignatureCheck:
+    """Return a check that accepts only a manifest signed with a key of this known shop.
+
+    Raises BadInput for an unknown one, ShopError.
+    """
+    from ...loaders.keys.statement_files import KEYS, load_keys
+    from ...loaders.publishing.download_signature import expect_signature
+    from ...loaders.shop.known_shops import load_known_shops
+
+    shop = open_chosen_shop(shop_folder)
+    known = load_known_shops(shop)
+    if handle not in known:
+        there = ", ".join(known) or "none"
+        raise BadInput(f"the shop {handle!r} is not known here; known are: {there}")
+    one = known[handle]
+    keys = load_keys(shop.received / handle / KEYS, one.public_key, to_remember=False)
+    return expect_signature(one.handle or handle, *map(bytes.fromhex, keys.signers))
 
 
 def on_terminal() -> bool:

@@ -51,6 +51,9 @@ TABLES: Final = {
     "chip_files/rules": "rules",
     "chip_files/schema": "schema",
     "folio/build": "build chip_files/tqz5752.yaml shops/one -o built.db",
+    "folio/verify": "verify published",
+    "folio/verify-shop": "verify shops/one",
+    "folio/verify-damaged": "verify chip_files/tqz5752.yaml",
     "shop/merge": "merge bundles/two.bundle --accept-new --yes --shop shops/one",
     "shop/note-search": "note search picture rolls",
     "shop/note-list": "note list --shop shops/one",
@@ -61,7 +64,7 @@ TABLES: Final = {
 }
 ANSWERS_IN_JSON: Final = {
     *("find", "chip", "pin", "check", "compare", "instruments", "figure", "lint", "rules"),
-    *("note", "shop", "shops", "merge"),
+    *("note", "shop", "shops", "merge", "verify"),
 }
 WITH_JSON: Final = {
     name: f"{words} --json" for name, words in TABLES.items() if words.split()[0] in ANSWERS_IN_JSON

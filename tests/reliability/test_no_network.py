@@ -89,6 +89,7 @@ shop device --shop shop-a
 publish built.db -o public
 pool-readings -o readings.parquet
 fetch-folio public -o fetched.db
+verify public
 """
 
 LISTENING = {"serve", "demo", "preview"}

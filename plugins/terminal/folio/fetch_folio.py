@@ -12,16 +12,11 @@ until the new one is complete, and pieces already here are not fetched again.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from ..command_common import BadInput
 from ..progress import progress_bar
-from ..shop_options import open_chosen_shop, shop_option
-
-if TYPE_CHECKING:
-    from ....loaders.publishing.fetching import SignatureCheck
+from ..shop_options import require_signature, shop_option
 
 
 @click.command(help=__doc__)
@@ -49,7 +44,7 @@ def command(
     from ....loaders.publishing.fetching import fetch_folio
 
     place = out or locate_own_folio()
-    check = _require_signature(from_shop, shop_folder) if from_shop else None
+    check = require_signature(from_shop, shop_folder) if from_shop else None
     with progress_bar("Fetching") as progress:
         fetched = fetch_folio(Source(address), place, progress, check, older=older)
     remember_fetch(place, _repeat_arguments(address, from_shop))
@@ -65,19 +60,3 @@ def _repeat_arguments(address: str, from_shop: str | None) -> list[str]:
     """Return the arguments that fetch the same folio from any working folder."""
     there = address if "://" in address else str(Path(address).absolute())
     return [there, *(["--from-shop", from_shop] if from_shop else [])]
-
-
-def _require_signature(handle: str, shop_folder: Path | None) -> SignatureCheck:
-    """Return a check that accepts only a manifest signed with a key of this known shop."""
-    from ....loaders.keys.statement_files import KEYS, load_keys
-    from ....loaders.publishing.download_signature import expect_signature
-    from ....loaders.shop.known_shops import load_known_shops
-
-    shop = open_chosen_shop(shop_folder)
-    known = load_known_shops(shop)
-    if handle not in known:
-        there = ", ".join(known) or "none"
-        raise BadInput(f"the shop {handle!r} is not known here; known are: {there}")
-    one = known[handle]
-    keys = load_keys(shop.received / handle / KEYS, one.public_key, to_remember=False)
-    return expect_signature(one.handle or handle, *map(bytes.fromhex, keys.signers))

@@ -1,0 +1,1 @@
+"""Look for damages in folios, shops and published folders, writing nothing."""
