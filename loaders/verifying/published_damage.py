@@ -173,7 +173,8 @@ def _check_pages(edition: _Edition, name: str, sha256: str) -> Iterator[Fault]:
 def _compare_digest(path: Path, sha256: str) -> str:
     """Return the fault of a file whose digest is expected; empty if it is sound."""
     try:
-        with open_regular(path) as file:
+        open_regular(path).close()
+        with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         return _name_reason(error)
