@@ -11,9 +11,10 @@ from __future__ import annotations
 import codecs
 import csv
 import re
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Final
 
 from ..errors import Fault, InvalidFileError
@@ -26,6 +27,10 @@ _MOST_ROWS: Final = 5_000
 _MOST_CELLS: Final = 100
 _LONGEST_LINE: Final = 11_000
 _DELIMITERS: Final = {"\t": "tab", ";": "semicolon", "|": "upright bar", ",": "comma"}
+_ALIGNED_CELL: Final = re.compile(r"\S+(?: \S+)*")
+_FIGURE: Final = re.compile(r"[-+±<>≤≥~]?\s*[0-9]")
+_DECIMAL_COMMA: Final = re.compile(r"(?<=[0-9]),(?=[0-9])")
+_FEWEST_HEADINGS: Final = 3
 _LONGEST_CELL_LINES: Final = 10  # times _LONGEST_LINE stays below the limit of the csv module
 _BYTES_LOOKED_AT: Final = 64
 _HEAD_BYTES: Final = 2048
@@ -304,14 +309,18 @@ def _find_utf16_order(data: bytes) -> str | None:
 
 def _find_delimiter(lines: list[str]) -> str | None:
     """Return the delimiter that most lines contain equally often; None for spaces."""
-    best_delimiter, most_cells = None, 0
+    best_delimiter, most_alike = None, 0
+    cells = [len(_ALIGNED_CELL.findall(line)) for line in lines if line.strip()]
+    # In columns divided by spaces a comma between digits is a decimal comma.
+    if 2 * sum(count >= _FEWEST_HEADINGS for count in cells) > len(cells):
+        lines = [_DECIMAL_COMMA.sub(".", line) for line in lines]
     for delimiter in _DELIMITERS:
         counts = Counter(line.count(delimiter) for line in lines if delimiter in line)
-        cells = max(counts.values(), default=0)
+        alike = max(counts.values(), default=0)
         # A comma inside the prose of a few rows is no delimiter: most lines have to contain it.
         is_common = 2 * sum(counts.values()) > sum(bool(line.strip()) for line in lines)
-        if cells > most_cells and is_common:
-            best_delimiter, most_cells = delimiter, cells
+        if alike > most_alike and is_common:
+            best_delimiter, most_alike = delimiter, alike
     return best_delimiter
 
 
@@ -320,8 +329,7 @@ def _split_records(
 ) -> Iterator[tuple[int, tuple[str, ...]]]:
     """Yield line number and cells of each row; a quoted cell may span several lines."""
     if delimiter is None:
-        for number, line in enumerate(lines, start=1):
-            yield number, tuple(re.split(r" {2,}|\t", line.strip()))
+        yield from enumerate(_split_aligned(lines, unread), start=1)
         return
     usual = Counter(line.count(delimiter) for line in lines).most_common(1)[0][0]
     index = 0
@@ -332,6 +340,70 @@ def _split_records(
             unread.append(Unread(Place(index + 1), lines[index], "a quote that is not closed"))
         yield index + 1, _split_cells(text, delimiter, quoted)
         index += max(length, 1)
+
+
+def _split_aligned(lines: Sequence[str], unread: list[Unread]) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of each line; those of a row with blanks by their place under the headings.
+
+    A row with figures in no column by their place is listed in ``unread``.
+    """
+    spans = [[match.span() for match in _ALIGNED_CELL.finditer(line)] for line in lines]
+    heads = list(_find_aligned_headings(lines, spans))
+    full: dict[int, list[list[tuple[int, int]]]] = defaultdict(list)
+    for cells_of_line, head in zip(spans, heads, strict=True):
+        if head is not None and len(cells_of_line) == len(spans[head]):
+            full[head].append(cells_of_line)
+    columns = {head: _measure_columns(rows) for head, rows in full.items()}
+    for index, (line, head) in enumerate(zip(lines, heads, strict=True)):
+        cells = tuple(re.split(r" {2,}|\t", line.strip()))
+        if head is None or "\t" in line or not 1 < len(cells) < len(spans[head]):
+            yield cells
+            continue
+        places = _place_cells(spans[index], columns[head])
+        if places is not None:
+            placed = dict(zip(places, cells, strict=True))
+            yield tuple(placed.get(column, "") for column in range(len(spans[head])))
+            continue
+        if any(map(_FIGURE.match, cells[1:])):
+            reason = "fewer cells than headings, and not each below one"
+            unread.append(Unread(Place(index + 1), " | ".join(cells), reason))
+        yield cells
+
+
+def _find_aligned_headings(
+    lines: Sequence[str], spans: Sequence[Sequence[tuple[int, int]]]
+) -> Iterator[int | None]:
+    """Yield for each line the index of the headings above it, or its own; None before any."""
+    head: int | None = None
+    for index, (line, cells) in enumerate(zip(lines, spans, strict=True)):
+        has_figures = any(_FIGURE.match(line[start:end]) for start, end in cells)
+        is_first = index == 0 or not lines[index - 1].strip()
+        is_wider = head is None or is_first or len(cells) > len(spans[head])
+        if len(cells) >= _FEWEST_HEADINGS and not has_figures and is_wider:
+            head = index
+        yield head
+
+
+def _measure_columns(rows: Sequence[Sequence[tuple[int, int]]]) -> list[tuple[int, int]]:
+    """Return the first and last place of each column of rows without blanks; none if they mix."""
+    columns = [
+        (min(s for s, _ in spans), max(e for _, e in spans)) for spans in zip(*rows, strict=True)
+    ]
+    mixed = any(end > start for (_, end), (start, _) in pairwise(columns))
+    return [] if mixed else columns
+
+
+def _place_cells(
+    cells: Sequence[tuple[int, int]], columns: Sequence[tuple[int, int]]
+) -> list[int] | None:
+    """Return the column below which each cell is printed; None unless each has its own."""
+    places: list[int] = []
+    for first, last in cells:
+        below = [k for k, (start, end) in enumerate(columns) if first < end and start < last]
+        if len(below) != 1 or below[0] in places:
+            return None
+        places += below
+    return places
 
 
 def _count_record_lines(lines: list[str], delimiter: str, usual: int) -> int:

@@ -7,6 +7,7 @@ one table, repeated headings) are common practice in data sheets.
 from __future__ import annotations
 
 import io
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -248,3 +249,24 @@ def test_every_line_that_is_too_long_is_named_at_once() -> None:
     with pytest.raises(DraftError) as refused:
         read(f"Pin,Symbol,Function\n1,A,{long}\n2,B,ok\n3,C,{long}\n")
     assert [fault.line for fault in refused.value.faults] == [2, 4]
+
+
+ALIGNED = """Pin  Symbol  Function        DC min (V)  DC typ (V)  DC max (V)
+1    GND     ground                      0.0
+2    VCC     supply          4.5         5.0         5.5
+3    OUT     output                                  2.0
+"""
+
+
+@pytest.mark.parametrize("decimal_sign", [".", ","])
+def test_a_lone_value_of_aligned_text_belongs_to_the_heading_above_it(decimal_sign: str) -> None:
+    table = read(re.sub(r"(?<=[0-9])\.(?=[0-9])", decimal_sign, ALIGNED))
+    limits = {"": "min 4.5 V typ 5.0 V max 5.5 V"}
+    assert list_dc(table) == {1: {"": "0.0 V"}, 2: limits, 3: {"": "max 2.0 V"}}
+    assert table.unread == ()
+
+
+def test_a_value_of_text_below_no_heading_is_listed() -> None:
+    table = read(f"{ALIGNED}4    IN      input       3.0         3.3\n5  NC  4.0\n")
+    assert not {4, 5} & {number for number, dc in list_dc(table).items() if dc}
+    assert "'5 | NC | 4.0': fewer cells than headings" in " ".join(map(str, table.unread))
