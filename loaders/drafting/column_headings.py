@@ -270,13 +270,17 @@ def _tell_numbers_from_symbols(columns: list[Column], grid: Grid, first_row: int
 def _tell_words_from_limits(columns: list[Column], grid: Grid, first_row: int) -> list[Column]:
     """Return the columns with a lone "Typ" or "Nom" that holds words as type or name of the pin."""
     keys = {column.key for column in columns}
-    if keys & {"dc_min", "dc_max"}:
-        return columns
+    # Beside a minimum or maximum, only a column without any figure holds words.
+    is_beside = bool(keys & {"dc_min", "dc_max"})
+    figure = r".*[0-9]" if is_beside else r"[-+<>~]?\s*[0-9.]+"
+    most = 0.0 if is_beside else _MOSTLY
     changed: list[Column] = []
     for column in columns:
         cells = [row[column.index] for row in grid.rows[first_row:] if column.index < len(row)]
         cells = [cell for cell in cells if not is_blank(cell)]
-        if column.key == "dc_typ" and cells and _share(cells, r"[-+<>~]?\s*[0-9.]+") < _MOSTLY:
+        has_words = any(re.search(r"[^\W\d_]", cell) for cell in cells)
+        share = _share(cells, figure) if has_words else 1.0
+        if column.key == "dc_typ" and (share < most or share == 0):
             is_name = "symbol" not in keys and re.match("nom", column.heading, re.IGNORECASE)
             column = replace(column, key="symbol" if is_name else "role", reason=_WORDS_BELOW)
         changed.append(column)

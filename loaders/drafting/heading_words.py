@@ -167,7 +167,10 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
         else:
             words = re.sub(rf"\b({pattern})\b", " ", words, flags=re.I)
     limits = [name for name, pattern in _LIMITS.items() if re.search(pattern, words, re.I)]
-    key = _match_key(words) or trade_words.find_heading_key(_remove_limits(words))
+    # A word for "type" that also shortens "typical" is part of a longer heading: "тип вывода".
+    if key := trade_words.find_heading_key(words):
+        limits = []
+    key = _match_key(words) or key or trade_words.find_heading_key(_remove_limits(words))
     if alone:
         key = None if key in (None, "dc") or limits or conditions else key
         return Column(index, key, "") if key else None

@@ -131,3 +131,26 @@ def test_other_numbers_are_not_asked_about(numbers: tuple[int, ...]) -> None:
     rows = "".join(f"{number},x{number},price\n" for number in numbers)
     with pytest.raises(DraftError, match="no table of pins"):
         read(f"Amount,Sort,Text\n{rows}")
+
+
+@pytest.mark.parametrize(
+    "headings",
+    [
+        "Вывод;Обозначение;Напряжение мин. (В);Напряжение тип. (В);Напряжение макс. (В)",
+        "Pin;Simbolo;Tensione min. (V);Tensione tip. (V);Tensione max. (V)",
+        "Pin;Símbolo;Tensión mín. (V);Tensión típ. (V);Tensión máx. (V)",
+        "Broche;Symbole;Tension min. (V);Tension typ. (V);Tension max. (V)",
+    ],
+)
+def test_short_words_for_typical_head_the_value_between_the_limits(headings: str) -> None:
+    table = read(f"{headings}\n1;A;3,0;3,4;3,8\n2;B;;5,0;\n")
+    values = [str(pin.dc[""].quantity) for pin in table.pins]
+    assert values == ["min 3.0 V typ 3.4 V max 3.8 V", "5.0 V"]
+    assert table.unread == ()
+
+
+@pytest.mark.parametrize("heading", ["Тип", "Тип вывода"])
+def test_a_column_of_words_below_type_is_the_role_also_beside_limits(heading: str) -> None:
+    for limit in (";Напряжение (В)", ";Напряжение мин. (В)"):
+        table = read(f"Вывод;Обозначение;{heading}{limit}\n1;A;вход;3,0\n2;B;выход;3,2\n")
+        assert [pin.texts["role"] for pin in table.pins] == ["вход", "выход"]
