@@ -42,6 +42,7 @@ def validate_located(
         return model.model_validate(located.data)
     except ValidationError as refused:
         refusals = _remove_echoes(refused.errors()[:_MOST_FAULTS])
+        refusals = _remove_missing_where_misspelt(_join_decimals(refusals, located))
         faults = [fault for refusal in refusals for fault in _list_faults(refusal, located, model)]
         faults.sort(key=lambda fault: (fault.line, fault.column))
         raise error(tuple(faults)) from None
@@ -60,9 +61,44 @@ def _remove_echoes(errors: list[ErrorDetails]) -> list[ErrorDetails]:
     ]
 
 
+def _remove_missing_where_misspelt(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Remove the errors of missing keys that an unknown key beside them is meant to be."""
+    unknown: dict[tuple[Key, ...], list[str]] = {}
+    for error in errors:
+        if error["type"] == "extra_forbidden":
+            unknown.setdefault(error["loc"][:-1], []).append(str(error["loc"][-1]))
+    return [
+        error
+        for error in errors
+        if error["type"] != "missing"
+        or find_nearest_word(str(error["loc"][-1]), unknown.get(error["loc"][:-1], ())) is None
+    ]
+
+
+def _join_decimals(errors: list[ErrorDetails], located: Located) -> list[ErrorDetails]:
+    """Join both errors of a number whose comma divides it: ``{dc: 3,4 V}`` is meant as 3.4 V."""
+    rests = {
+        located.keys.get(_find_path_in_file(error["loc"], located)): error
+        for error in errors
+        if error["type"] == "extra_forbidden" and _is_after_comma(error["loc"][-1], error["input"])
+    }
+    joined: list[ErrorDetails] = []
+    for error in errors:
+        if error["type"] == "quantity":
+            line, column = located.place(_find_path_in_file(error["loc"], located))
+            whole = str(error["input"])
+            rest = rests.get((line, column + len(whole) + 1))
+            if rest is not None and whole.isdigit():
+                joined.append(rest)
+                error["ctx"]["found"] = f"{whole},{rest['loc'][-1]}"
+                error["ctx"]["expected"] = "a point in the number: a comma in { } divides entries"
+                error["ctx"]["write"] = f"{whole}.{rest['loc'][-1]}"
+    return [error for error in errors if error not in joined]
+
+
 def _list_faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[Fault]:
     """Yield the faults of one pydantic error, with their lines."""
-    path = _find_path_in_file(error["loc"], located)
+    path = (*_find_path_in_file(error["loc"], located), *_find_key_inside(error))
     cause = error.get("ctx", {}).get("error")
     # Rules on the whole chip report all their findings in one error, each with its own place.
     if isinstance(cause, ChipRuleError):
@@ -88,6 +124,19 @@ def _list_faults(error: ErrorDetails, located: Located, model: Any) -> Iterator[
     is_unknown_key = error["type"] == "extra_forbidden"
     line, column = located.place(path, of_key=is_unknown_key)
     yield Fault(located.name, line, column, *_find_words(error, path, model), error["type"])
+
+
+def _find_key_inside(error: ErrorDetails) -> tuple[Key, ...]:
+    """Return the key inside the map of an error of the whole map, where one key is at fault."""
+    context = error.get("ctx", {})
+    if error["type"] == "union_tag_invalid":
+        return ("kind",)
+    if error["type"] == "quantity" and context.get("key"):
+        return (context["key"],)
+    if error["type"] == "waveform" and isinstance(error["input"], dict):
+        key = context["found"].split(" ")[0]
+        return (key,) if key in error["input"] else ()
+    return ()
 
 
 def _find_words(
@@ -119,11 +168,24 @@ def _find_words(
     if error_type == "quantity":
         return _quote(context["found"]), str(context["expected"]), context["write"]
     if error_type in _EXPECTED_SORTS:
-        return shown_value, _EXPECTED_SORTS[error_type], None
+        listed = f"[{value}]" if error_type == "tuple_type" and isinstance(value, str) else None
+        return shown_value, _EXPECTED_SORTS[error_type], listed
     if error_type == "waveform":
         return context["found"], context["expected"], None
     message = error["msg"].removeprefix("Value error, ").removeprefix("expected ")
-    return shown_value, message[0].lower() + message[1:], None
+    return shown_value, message[0].lower() + message[1:], _mend_word(error_type, str(value))
+
+
+def _mend_word(error_type: str, word: str) -> str | None:
+    """Return the number, yes or no, or pin that ``word`` is a slip for; None if not clear."""
+    if error_type == "whole_number":
+        digits = word.strip().translate(str.maketrans("OoIl", "0011"))
+        return digits if re.fullmatch("[0-9]{1,9}", digits) else None
+    if error_type == "yes_no":
+        return find_nearest_word(word.lower(), ("yes", "no"))
+    pin = re.fullmatch(r"([A-Za-z]{2,4})[ -]?([0-9]{1,3})", word)
+    is_pin = pin is not None and find_nearest_word(pin[1].lower(), ("pin",)) is not None
+    return f"pin {pin[2]}" if pin is not None and is_pin else None
 
 
 def _describe_value(value: Any) -> str:
@@ -144,7 +206,7 @@ def _quote(value: object) -> str:
 
 def _is_after_comma(key: Key, value: object) -> bool:
     """Return whether a key is the rest of a number with a comma: ``4 V`` of ``{dc: 3,4 V}``."""
-    return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}", str(key)) is not None
+    return value in ("", None) and re.fullmatch(r"[0-9]+ ?\D{0,3}(±.*)?", str(key)) is not None
 
 
 def _find_path_in_file(loc: tuple[Key, ...], located: Located) -> tuple[Key, ...]:

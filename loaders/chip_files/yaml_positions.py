@@ -14,6 +14,7 @@ from typing import Any, Final
 import yaml
 
 from ..errors import ChipFileError, Fault
+from .yaml_slips import find_yaml_slip
 
 YAML_LOADER: Final[Any] = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 """The C parser if available, without implicit types."""
@@ -67,7 +68,7 @@ def read_yaml(data: bytes, name: str, what: str = "a chip file", first: str = "p
     try:
         root = yaml.compose(text, Loader=YAML_LOADER)
     except yaml.MarkedYAMLError as refused:
-        raise _explain_refusal(refused, name) from None
+        raise _explain_refusal(refused, name, text) from None
     except (yaml.YAMLError, RecursionError, ValueError) as refused:
         raise _build_fault(name, (1, 1), "unreadable YAML", str(refused).splitlines()[0]) from None
     if root is None:
@@ -167,7 +168,11 @@ def _check_depth(text: str, name: str) -> None:
         raise _build_fault(name, (1, 1), "brackets that are never closed", "each [ and { closed")
 
 
-def _explain_refusal(refused: yaml.MarkedYAMLError, name: str) -> ChipFileError:
+def _explain_refusal(refused: yaml.MarkedYAMLError, name: str, text: str) -> ChipFileError:
+    slip = find_yaml_slip(text, refused)
+    if slip is not None:
+        place = slip.line, slip.column
+        return _build_fault(name, place, slip.found, slip.expected, slip.write)
     mark = refused.problem_mark or refused.context_mark
     place = _place(mark) if mark else (1, 1)
     problem = (refused.problem or "unreadable YAML").replace("\n", " ")

@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from ..model import Endpoint, Identifier, Listed, Model, Text, Word, YesNo
 from ..quantities import Quantity, QuantityError, parse_quantity
-from ..quantities.fields import Frequency, Percent, Voltage
+from ..quantities.fields import Frequency, Percent, Voltage, describe_refusal
 from ..vocabulary import HazardKind, PartKind, StageKind
 from .expectation import Expectation
 
@@ -86,7 +86,7 @@ class Part(Model):
         try:
             parse_quantity(self.value, unit)
         except QuantityError as refusal:
-            raise ValueError(f"value of {self.ref}: {refusal}") from None
+            raise describe_refusal(refusal, "value") from None
         return self
 
     @property

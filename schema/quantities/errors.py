@@ -33,7 +33,11 @@ _REPAIRS: Final = (
     (rf"({NUMBER}) ?- ?({NUMBER} ?[^0-9]+)", r"\1 .. \2"),
     (rf"(.+?) ?\(?({NUMBER}) ?%\)?", r"\1 ± \2 %"),
     (r"(.+?) (min|typ|max)\.?", r"\2 \1"),
+    (rf"(.+ ± ?(?=[1-9]){NUMBER})", r"\1 %"),
+    (r"(.*?[0-9.])([A-Za-zΩ])\2(.*)", r"\1\2\3"),
 )
+_LETTERS_LIKE_DIGITS: Final = str.maketrans("OoIl", "0011")
+_NEAR_UNIT: Final = 65  # of 100, rapidfuzz ratio: kHs and kHz, uFf and µF
 
 
 def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
@@ -57,6 +61,23 @@ def explain_unreadable(text: str, words: str, unit: str) -> QuantityError:
     slips = [re.sub("(?i)mhz", "MHz", words)] if unit == "Hz" and "mHz" not in words else []
     slips += [re.sub(rf"(?i)(?:{SPELLINGS[unit]})$", unit, words)]
     slips += [re.sub(f"^{slip}$", right, words) for slip, right in _REPAIRS]
+    slips += [re.sub(rf"^({NUMBER})(?= ?±)", rf"\1 {unit}", words)]
+    slips += [re.sub("[0-9OoIl.]*[0-9.][0-9OoIl.]*", _write_digits, words)]
+    slips += [re.sub(r"(?<=[0-9 ])[^\W0-9]{2,4}", lambda m: _find_near_unit(m[0], unit), words)]
     repair = next((slip for slip in slips if read_limits(slip, unit) is not None), None)
     such = "" if repair else f", such as {example}"
     return QuantityError(text, f"{called} in {unit}{such}", repair)
+
+
+def _write_digits(number: re.Match[str]) -> str:
+    """Return the number with digits for the letters that look like them: 4.0 for 4.O."""
+    return number[0].translate(_LETTERS_LIKE_DIGITS)
+
+
+def _find_near_unit(word: str, unit: str) -> str:
+    """Return ``unit`` with the prefix that makes it most like ``word``; ``word`` if none is."""
+    from rapidfuzz import process  # not needed where nothing is wrong
+
+    prefixes = [""] if unit in WITHOUT_PREFIX else ["", *POWERS]
+    best = process.extractOne(word, [p + unit for p in prefixes], score_cutoff=_NEAR_UNIT)
+    return best[0] if best else word

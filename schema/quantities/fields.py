@@ -59,11 +59,24 @@ class _QuantityOf:
         try:
             return self.parse(str(value))
         except QuantityError as refusal:
-            raise PydanticCustomError(
-                "quantity",
-                "expected {expected}" + ("" if refusal.write is None else "; write '{write}'"),
-                {"found": refusal.found, "expected": refusal.expected, "write": refusal.write},
-            ) from None
+            raise describe_refusal(refusal) from None
+
+
+def describe_refusal(refusal: QuantityError, key: str | None = None) -> PydanticCustomError:
+    """Return the error of pydantic for a text that is no quantity.
+
+    ``key`` is the key of the text where a whole model reports it.
+    """
+    return PydanticCustomError(
+        "quantity",
+        "expected {expected}" + ("" if refusal.write is None else "; write '{write}'"),
+        {
+            "found": refusal.found,
+            "expected": refusal.expected,
+            "write": refusal.write,
+            "key": key,
+        },
+    )
 
 
 _ANY_EXAMPLE: Final = "min 7.2 V typ 8 V max 8.8 V"

@@ -24,6 +24,13 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
     """Yield each pin that is listed twice, out of range, missing, or out of order."""
     numbers = [pin.number for pin in chip.pins]
     count = chip.package.pins
+    missing = [number for number in range(1, count + 1) if number not in numbers]
+    renumbered = _find_misnumbered(numbers, missing)
+    if renumbered is not None:
+        index, number = renumbered
+        problem = f"pin {numbers[index]} is listed twice and pin {number} is missing"
+        yield Problem(("pins", index, "number"), problem, f"number this one {number}", str(number))
+        return
     for number, times in Counter(numbers).items():
         if times > 1:
             # The later one is named: it may well be a copied line that was left unchanged.
@@ -34,9 +41,8 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
             place = ("pins", numbers.index(number), "number")
             problem = f"pin {number} is not a pin of {chip.package.name}"
             yield Problem(place, problem, f"number the pins 1 to {count}")
-    missing = [str(number) for number in range(1, count + 1) if number not in numbers]
     if missing:
-        problem = f"pin {', '.join(missing)} is missing"
+        problem = f"pin {', '.join(map(str, missing))} is missing"
         remedy = f"list each of the {count} pins of {chip.package.name}"
         yield Problem(("pins",), problem, remedy)
     for index, (first, second) in enumerate(pairwise(numbers), start=1):
@@ -44,6 +50,16 @@ def check_pins_complete(chip: ChipData) -> Iterator[Problem]:
             problem = f"pin {second} is listed after pin {first}"
             remedy = "list the pins in the order of their numbers"
             yield Problem(("pins", index, "number"), problem, remedy)
+
+
+def _find_misnumbered(numbers: list[int], missing: list[int]) -> tuple[int, int] | None:
+    """Return index and right number of the one pin that, renumbered, leaves no pin missing."""
+    if len(missing) != 1:
+        return None
+    index = missing[0] - 1
+    expected = [*numbers[:index], missing[0], *numbers[index + 1 :]]
+    is_renumbered = expected == list(range(1, len(numbers) + 1))
+    return (index, missing[0]) if is_renumbered and index < len(numbers) else None
 
 
 @chip_rule(

@@ -51,7 +51,13 @@ def check_supply_and_ground(chip: ChipData) -> Iterator[Problem]:
                 yield Problem(at, problem, "name a pin with role supply")
             elif roles[number] != "supply":
                 problem = f"supply {supply.name} names pin {number}, which has role {roles[number]}"
-                yield Problem(at, problem, "name a pin with role supply")
+                index_of_pin = [pin.number for pin in chip.pins].index(number)
+                # Where symbol and supply have one name, the pin is right and its role the slip.
+                if chip.pins[index_of_pin].symbol.upper() == supply.name.upper():
+                    place_of_role = ("pins", index_of_pin, "role")
+                    yield Problem(place_of_role, problem, "give this pin role supply", "supply")
+                else:
+                    yield Problem(at, problem, "name a pin with role supply")
     for index, pin in enumerate(chip.pins):
         if pin.role == "supply" and pin.number not in fed_pins:
             problem = f"supply pin {pin.number} belongs to no supply"
