@@ -168,7 +168,8 @@ def _find_words(
     if error_type == "quantity":
         return _quote(context["found"]), str(context["expected"]), context["write"]
     if error_type in _EXPECTED_SORTS:
-        listed = f"[{value}]" if error_type == "tuple_type" and isinstance(value, str) else None
+        is_word = error_type == "tuple_type" and isinstance(value, str) and value != ""
+        listed = f"[{value}]" if is_word else None
         return shown_value, _EXPECTED_SORTS[error_type], listed
     if error_type == "waveform":
         return context["found"], context["expected"], None

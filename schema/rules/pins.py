@@ -58,8 +58,9 @@ def _find_misnumbered(numbers: list[int], missing: list[int]) -> tuple[int, int]
         return None
     index = missing[0] - 1
     expected = [*numbers[:index], missing[0], *numbers[index + 1 :]]
-    is_renumbered = expected == list(range(1, len(numbers) + 1))
-    return (index, missing[0]) if is_renumbered and index < len(numbers) else None
+    if index >= len(numbers) or expected != list(range(1, len(numbers) + 1)):
+        return None
+    return (index, missing[0]) if numbers.count(numbers[index]) > 1 else None
 
 
 @chip_rule(
