@@ -106,7 +106,7 @@ def remove_place(vpp: str) -> Change:
 
 
 BAD: list[tuple[str, Change, str]] = [
-    ("pins-complete", set_pin(4, number=3), "pin 3 is listed twice and pin 4 is missing; number this one 4"),
+    ("pins-complete", set_pin(4, number=3), "pin 3 is listed twice and pin 4 is missing"),
     ("pins-complete", set_pin(4, number=9), "pin 4 is missing; list each of the 4 pins of SIP-4"),
     ("pins-complete", lambda c: c["pins"].reverse(), "pin 3 is listed after pin 4"),
     ("symbols-once", set_pin(4, symbol="in"), "symbol in is on pins 3 and 4"),
