@@ -12,7 +12,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
 
 from .cell_values import clean_cell
-from .several_tables import NamedTable
+from .several_tables import NamedTable, list_footnotes
 from .text_table import Grid, Place
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ _MOST_COLUMNS: Final = 100
 _HEADINGS: Final = frozenset({"h1", "h2", "h3", "h4", "h5", "h6", "caption"})
 _NO_TEXT: Final = frozenset({"script", "style", "template", "noscript"})
 _SUPERSCRIPTS: Final = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
+_RAISED: Final = re.compile(r"<sup>([^<>]{1,10})</sup>", re.IGNORECASE)
 _HTML: Final = re.compile(r"<(?:!doctype html|html|table|body|meta)\b", re.IGNORECASE)
 _MARKDOWN: Final = re.compile(
     r"^ {0,3}\|?[ :]*-{3,}[ :]*(?:\|[ :]*-{2,}[ :]*)+\|?\s*$", re.MULTILINE
@@ -54,6 +55,8 @@ def find_markdown_tables(text: str) -> list[NamedTable]:
     from markdown_it import MarkdownIt  # other tables do not wait for it
 
     tables: list[_Table] = []
+    starts: list[int] = []
+    ends: list[int] = []
     heading = ""
     tokens = MarkdownIt("commonmark").enable("table").parse(text)
     for token, content in zip_longest(tokens, tokens[1:]):
@@ -62,17 +65,34 @@ def find_markdown_tables(text: str) -> list[NamedTable]:
                 heading = _join_inline(content)
             case "table_open":
                 tables.append(_Table(heading))
+                first, last = token.map or (0, 0)
+                starts.append(first)
+                ends.append(last)
             case "tr_open":
                 tables[-1].begin_row(token.map[0] + 1 if token.map else 0)
             case "th_open" | "td_open" if content is not None:
                 tables[-1].add_cell(_join_inline(content), 1, 1)
+    # A list would lose the marks of its items, so the lines are taken as they are written.
+    lines = text.splitlines()
+    for table, first, last in zip(tables, ends, [*starts[1:], len(lines)], strict=False):
+        table.lines_below = [_write_line(line) for line in lines[first:last]]
     return [_build_table(table, number) for number, table in enumerate(tables, start=1)]
 
 
 def _join_inline(token: Token) -> str:
     """Return the text of inline Markdown without its marks."""
     parts = [" " if part.type.endswith("break") else part.content for part in token.children or ()]
-    return clean_cell("".join(parts))
+    return clean_cell(_raise_digits("".join(parts)))
+
+
+def _write_line(line: str) -> str:
+    """Return a line of Markdown with raised digits, and without the backslashes before marks."""
+    return re.sub(r"\\(?=[*()\[\]])", "", _raise_digits(line))
+
+
+def _raise_digits(text: str) -> str:
+    """Return Markdown with superscripts in place of digits in the element ``sup``."""
+    return _RAISED.sub(lambda raised: raised[1].translate(_SUPERSCRIPTS), text)
 
 
 @dataclass
@@ -82,6 +102,7 @@ class _Table:
     name: str
     rows: list[dict[int, str]] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
+    lines_below: list[str] = field(default_factory=list)
     is_spanned: bool = False
     _below: dict[int, tuple[int, str]] = field(default_factory=dict)
 
@@ -114,7 +135,7 @@ def _build_table(table: _Table, number: int) -> NamedTable:
     name = table.name or f"table {number}"
     places = tuple(Place(at, table=name) for at in range(1, len(rows) + 1))
     grid = Grid(tuple(rows), places, table.name, headings_repeated=table.is_spanned)
-    return NamedTable(name, grid)
+    return NamedTable(name, grid, list_footnotes(grid, table.lines_below))
 
 
 class _HtmlTables(HTMLParser):
@@ -149,6 +170,7 @@ class _HtmlTables(HTMLParser):
             self._heading = []
         elif tag in ("br", "p", "div", "li"):
             self.handle_data(" ")
+            self._begin_line()
 
     def handle_endtag(self, tag: str) -> None:
         """End a table, a row, a cell or a heading."""
@@ -156,6 +178,8 @@ class _HtmlTables(HTMLParser):
         self._raised -= tag == "sup" and self._raised > 0
         if tag in ("td", "th", "tr") and self._open:
             self._end_cell()
+        elif tag in ("p", "div", "li"):
+            self._begin_line()
         elif tag == "table" and self._open:
             self._end_cell()
             self._open.pop()
@@ -175,6 +199,14 @@ class _HtmlTables(HTMLParser):
             self._heading.append(text)
         elif self._cells and (cell := self._cells[-1]) is not None:
             cell[0].append(text)
+        elif self.tables and not self._open:
+            below = self.tables[-1].lines_below
+            below[-1:] = [(below[-1] if below else "") + text]
+
+    def _begin_line(self) -> None:
+        """Begin a line of the text below a table."""
+        if self.tables and not self._open:
+            self.tables[-1].lines_below.append("")
 
     def close(self) -> None:
         """End what the page left open."""

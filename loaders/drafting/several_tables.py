@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from .cell_values import clean_cell, split_mark
 from .column_headings import Overrides
 from .column_questions import ask_about_numbering
 from .pin_table import PinTable
-from .table_reader import TableReader
+from .table_reader import TableReader, find_footnote
 from .text_table import DraftError, Grid, Unread, table_error
 
 _LONGEST_NAME: Final = 40
@@ -21,6 +22,15 @@ class NamedTable:
 
     name: str
     grid: Grid
+    footnotes: tuple[str, ...] = ()
+    """Lines below the table that begin with a mark of its cells."""
+
+
+def list_footnotes(grid: Grid, lines: Iterable[str]) -> tuple[str, ...]:
+    """Return the lines that begin with a mark which a cell of ``grid`` carries."""
+    marks = {split_mark(cell, of_number=True)[1] for row in grid.rows for cell in row} - {""}
+    footnotes = ((clean_cell(line), find_footnote(line)) for line in lines if marks)
+    return tuple(line for line, footnote in footnotes if footnote and footnote[0] in marks)
 
 
 def read_several_tables(
@@ -98,6 +108,10 @@ def _read_chosen(
         table = tables[number - 1]
         reader.explained.append(f"table {number}: {table.name}")
         reader.read(table.grid)
+        reader.unread += (
+            Unread(None, line, f"not used: a footnote below {table.name[:_LONGEST_NAME]!r}")
+            for line in table.footnotes
+        )
     if reader.questions:
         raise DraftError(reader.ask(file).faults)
     for number, table in enumerate(tables, start=1):

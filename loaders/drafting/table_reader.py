@@ -83,6 +83,15 @@ def _list_columns_beyond(overrides: Overrides, width: int, name: str) -> tuple[F
     )
 
 
+def find_footnote(line: str) -> tuple[str, str] | None:
+    """Return the mark and the words of a footnote such as ``1) Measured with ...``, or None."""
+    match = _FOOTNOTE.fullmatch(clean_cell(line))
+    if match is None:
+        return None
+    mark = next(mark for mark in match.groups()[:-1] if mark)
+    return normalise_mark(mark), match.groups()[-1]
+
+
 class TableReader:
     """Reads one grid after another and merges their rows pin by pin.
 
@@ -130,12 +139,10 @@ class TableReader:
 
     def add_footnote(self, line: str) -> bool:
         """Keep a footnote such as ``1) Measured with ...``; return False if it is none."""
-        match = _FOOTNOTE.fullmatch(clean_cell(line))
-        if match is None:
-            return False
-        mark = next(mark for mark in match.groups()[:-1] if mark)
-        self.footnotes.setdefault(normalise_mark(mark), match.groups()[-1])
-        return True
+        footnote = find_footnote(line)
+        if footnote is not None:
+            self.footnotes.setdefault(*footnote)
+        return footnote is not None
 
     def read(self, grid: Grid) -> bool:
         """Read the tables of a grid; return False if it is none of pins or characteristics."""

@@ -270,3 +270,13 @@ def test_a_value_of_text_below_no_heading_is_listed() -> None:
     table = read(f"{ALIGNED}4    IN      input       3.0         3.3\n5  NC  4.0\n")
     assert not {4, 5} & {number for number, dc in list_dc(table).items() if dc}
     assert "'5 | NC | 4.0': fewer cells than headings" in " ".join(map(str, table.unread))
+
+
+@pytest.mark.parametrize(
+    "heading", ["DC min/typ/max (V)", "DC min / typ / max (V)", "DC Min-Typ-Max (V)"]
+)
+def test_three_limits_in_a_cell_have_to_rise(heading: str) -> None:
+    table = read(f"Pin;Symbol;{heading}\n1;A;3.0/3.4/3.8\n2;B;3.0 / 3.4 / 3.8\n3;C;3.8/3.4/3.0\n")
+    limits = {"": "min 3.0 V typ 3.4 V max 3.8 V"}
+    assert list_dc(table) == {1: limits, 2: limits, 3: {}}
+    assert [line.text for line in table.unread] == ["3.8/3.4/3.0"]

@@ -285,3 +285,27 @@ def test_any_page_gives_tables(pieces: list[str]) -> None:
 def test_any_markdown_gives_tables(text: str) -> None:
     for table in find_markdown_tables(text):
         assert len(table.grid.rows) == len(table.grid.places)
+
+
+FOOTED_HTML = """<p>1) above</p><table><tr><th>Pin<th>Symbol<th>DC (V)
+<tr><td>1<td>A<td>3.0<sup>1</sup><tr><td>2<td>B<td>4.2 *</table>
+<p><sup>1</sup> no signal<br>* with <b>load</b></p><p>2) of no cell</p>"""
+FOOTED_MARKDOWN = """| Pin | Symbol | DC (V) |
+|---|---|---|
+| 1 | A | 3.0<sup>1</sup> |
+| 2 | B | 4.2 \\* |
+
+<sup>1</sup> no signal
+\\* with load
+
+2) of no cell
+"""
+
+
+def test_footnotes_below_a_table_are_listed_if_a_cell_has_their_mark() -> None:
+    tables = find_html_tables(FOOTED_HTML), find_markdown_tables(FOOTED_MARKDOWN)
+    for page in tables:
+        table = read_several_tables(page, "page")
+        texts = [line.text for line in table.unread if "footnote" in line.reason]
+        assert texts == ["¹ no signal", "* with load"]
+        assert str(table.pins[1].dc[""].quantity) == "4.2 V"
