@@ -13,6 +13,7 @@
     │   ├── NoSuchNote                     plugins/notes/revisions.py
     │   ├── NotRevisable                   plugins/notes/revisions.py
     │   ├── UnknownRule                    plugins/contributing/rule_book.py
+    │   ├── UnknownDocument                plugins/documents/published_schemas.py
     │   └── CannotPropose                  plugins/contributing/correction.py
     ├── Unusable (ValueError)           2  the input cannot be understood
     │   ├── QuantityError                  schema/quantities/errors.py
@@ -23,6 +24,7 @@
     │   ├── UnknownChannel                 loaders/captures/capture.py
     │   ├── AttachmentError                loaders/shop/attachment_check.py
     │   ├── BadForm                        plugins/notes/note_form.py
+    │   ├── UnclearColumns                 plugins/notes/note_columns.py
     │   ├── NotAChip                       plugins/contributing/new_chip.py
     │   ├── CannotBegin                    plugins/contributing/begun_chip.py
     │   ├── CannotDraft                    plugins/contributing/drafting.py
@@ -33,6 +35,8 @@
     ├── InvalidFileError                2  a file that people write has faults, each with its line
     │   ├── ChipFileError                  loaders/errors.py
     │   ├── DraftError                     loaders/drafting/text_table.py
+    │   │   └── ScanError                  loaders/drafting/data_sheet_pdf.py
+    │   ├── NoteTableError                 loaders/note_tables/note_table.py
     │   ├── FigureError                    loaders/captures/figure_points.py
     │   ├── CaptureError                   loaders/captures/capture.py
     │   ├── NoteFileError                  loaders/shop/note_files.py

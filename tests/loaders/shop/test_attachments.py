@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from PIL import Image
@@ -130,6 +130,7 @@ class TestPictures:
         with pytest.raises(AttachmentError, match="not a sound PNG or JPEG picture"):
             prepare_attachment(make_png_head(100_000, 100_000), "a.png")
 
+    @settings(max_examples=40)  # each is decoded in a process of its own
     @given(
         st.binary(max_size=300), st.sampled_from([b"", b"\xff\xd8\xff", make_picture("PNG")[:60]])
     )
