@@ -170,7 +170,11 @@ def classify_heading(index: int, parts: list[str], *, alone: bool = False) -> Co
     # A word for "type" that also shortens "typical" is part of a longer heading: "тип вывода".
     if key := trade_words.find_heading_key(words):
         limits = []
-    key = _match_key(words) or key or trade_words.find_heading_key(_remove_limits(words))
+    key = (
+        _match_key(words)
+        or key
+        or trade_words.find_heading_key(_remove_limits(words).strip(" /-–()"))
+    )
     if alone:
         key = None if key in (None, "dc") or limits or conditions else key
         return Column(index, key, "") if key else None

@@ -27,7 +27,8 @@ _MOST_ROWS: Final = 5_000
 _MOST_CELLS: Final = 100
 _LONGEST_LINE: Final = 11_000
 _DELIMITERS: Final = {"\t": "tab", ";": "semicolon", "|": "upright bar", ",": "comma"}
-_ALIGNED_CELL: Final = re.compile(r"\S+(?: \S+)*")
+_ALIGNED_CELL: Final = re.compile(r"[^ ]+(?: [^ ]+)*")
+_WIDE: Final = re.compile(r"[\u1100-\u115f\u2e80-\ua4cf\uac00-\ud7a3\uf900-\ufaff\uff01-\uff60]")
 _FIGURE: Final = re.compile(r"[-+±<>≤≥~]?\s*[0-9]")
 _DECIMAL_COMMA: Final = re.compile(r"(?<=[0-9]),(?=[0-9])")
 _FEWEST_HEADINGS: Final = 3
@@ -347,19 +348,21 @@ def _split_aligned(lines: Sequence[str], unread: list[Unread]) -> Iterator[tuple
 
     A row with figures in no column by their place is listed in ``unread``.
     """
-    spans = [[match.span() for match in _ALIGNED_CELL.finditer(line)] for line in lines]
+    spans = _find_spans(lines)
     heads = list(_find_aligned_headings(lines, spans))
-    full: dict[int, list[list[tuple[int, int]]]] = defaultdict(list)
-    for cells_of_line, head in zip(spans, heads, strict=True):
-        if head is not None and len(cells_of_line) == len(spans[head]):
-            full[head].append(cells_of_line)
-    columns = {head: _measure_columns(rows) for head, rows in full.items()}
+    # Wide characters take one place or two, as the program that wrote the text counts them.
+    measures = [spans, _find_spans([_WIDE.sub(r"\g<0>\g<0>", line) for line in lines])]
+    columns = [_measure_tables(measure, heads) for measure in measures]
     for index, (line, head) in enumerate(zip(lines, heads, strict=True)):
         cells = tuple(re.split(r" {2,}|\t", line.strip()))
-        if head is None or "\t" in line or not 1 < len(cells) < len(spans[head]):
+        is_short = head is not None and 1 < len(cells) < len(spans[head])
+        if head is None or not is_short or len(cells) != len(spans[index]):
             yield cells
             continue
-        places = _place_cells(spans[index], columns[head])
+        pairs = zip(measures, columns, strict=True)
+        likely = [_place_cells(measure[index], tables[head]) for measure, tables in pairs]
+        different = {tuple(each) for each in likely if each is not None}
+        places = different.pop() if len(different) == 1 else None
         if places is not None:
             placed = dict(zip(places, cells, strict=True))
             yield tuple(placed.get(column, "") for column in range(len(spans[head])))
@@ -368,6 +371,22 @@ def _split_aligned(lines: Sequence[str], unread: list[Unread]) -> Iterator[tuple
             reason = "fewer cells than headings, and not each below one"
             unread.append(Unread(Place(index + 1), " | ".join(cells), reason))
         yield cells
+
+
+def _find_spans(lines: Sequence[str]) -> list[list[tuple[int, int]]]:
+    """Return the first and last place of each cell of each line."""
+    return [[match.span() for match in _ALIGNED_CELL.finditer(line)] for line in lines]
+
+
+def _measure_tables(
+    spans: Sequence[Sequence[tuple[int, int]]], heads: Sequence[int | None]
+) -> dict[int, list[tuple[int, int]]]:
+    """Return the columns of each table by the index of its headings."""
+    full: dict[int, list[Sequence[tuple[int, int]]]] = defaultdict(list)
+    for cells, head in zip(spans, heads, strict=True):
+        if head is not None and len(cells) == len(spans[head]):
+            full[head].append(cells)
+    return {head: _measure_columns(rows) for head, rows in full.items()}
 
 
 def _find_aligned_headings(

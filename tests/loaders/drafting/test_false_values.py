@@ -273,10 +273,39 @@ def test_a_value_of_text_below_no_heading_is_listed() -> None:
 
 
 @pytest.mark.parametrize(
-    "heading", ["DC min/typ/max (V)", "DC min / typ / max (V)", "DC Min-Typ-Max (V)"]
+    "heading",
+    [
+        "DC min/typ/max (V)",
+        "DC Min-Typ-Max (V)",
+        "Spannung min / typ / max (V)",
+        "Напряжение мин/тип/макс (В)",
+    ],
 )
 def test_three_limits_in_a_cell_have_to_rise(heading: str) -> None:
     table = read(f"Pin;Symbol;{heading}\n1;A;3.0/3.4/3.8\n2;B;3.0 / 3.4 / 3.8\n3;C;3.8/3.4/3.0\n")
     limits = {"": "min 3.0 V typ 3.4 V max 3.8 V"}
     assert list_dc(table) == {1: limits, 2: limits, 3: {}}
     assert [line.text for line in table.unread] == ["3.8/3.4/3.0"]
+
+
+@pytest.mark.parametrize("places", [1, 2])
+def test_wide_characters_of_aligned_text_take_one_place_or_two(places: int) -> None:
+    rows = [
+        ["引脚", "符号", "功能", "DC min (V)", "DC typ (V)", "DC max (V)"],
+        ["1", "A", "地", "", "0.0", ""],
+        ["2", "B", "视频信号输入", "4.5", "5.0", "5.5"],
+        ["3", "C", "行", "", "", "2.0"],
+    ]
+    lines = ""
+    for row in rows:
+        for cell in row:
+            wide = (places - 1) * sum(sign >= "\u2e80" for sign in cell)
+            lines += cell.ljust(16 - wide)
+        lines += "\n"
+    limits = {"": "min 4.5 V typ 5.0 V max 5.5 V"}
+    assert list_dc(read(lines)) == {1: {"": "0.0 V"}, 2: limits, 3: {"": "max 2.0 V"}}
+
+
+def test_spaces_of_other_widths_in_aligned_text_raise_no_error() -> None:
+    table = read(f"{ALIGNED}4  IN  \xa0\n\u30005  NC\u3000  \f 4.0  \u3000\n")
+    assert {2, 3} <= {number for number, dc in list_dc(table).items() if dc}
