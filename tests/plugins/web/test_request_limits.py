@@ -175,6 +175,15 @@ def read_until_end(visitor: socket.socket) -> bytes:
     return read
 
 
+def read_head(visitor: socket.socket) -> bytes:
+    """The bytes up to the end of the answer's head; the connection stays open."""
+    visitor.settimeout(20)
+    read = b""
+    while b"\r\n\r\n" not in read and (piece := visitor.recv(65536)):
+        read += piece
+    return read.partition(b"\r\n\r\n")[0]
+
+
 @pytest.mark.parametrize("begun", [b"", b"GE", HEAD, b"POST / HTTP/1.1\r\nHost: localhost\r\n"
                                    b"Content-Length: 99\r\n\r\nab"])  # fmt: skip
 def test_who_does_not_finish_his_request_is_let_go(address: tuple[str, int], begun: bytes) -> None:
@@ -203,7 +212,7 @@ def test_every_answer_has_the_headers(
 ) -> None:
     with socket.create_connection(address) as visitor:
         visitor.sendall(request_)
-        head = read_until_end(visitor).partition(b"\r\n\r\n")[0].lower()
+        head = read_head(visitor).lower()
     assert head.startswith(b"http/1.1 %d " % status)
     for name, value in EVERYWHERE:
         assert head.count(name + b": " + value) == 1
@@ -250,4 +259,4 @@ def test_who_reads_slowly_holds_up_nobody_and_is_let_go(address: tuple[str, int]
 def test_a_request_line_too_long_to_be_read_is_refused(address: tuple[str, int]) -> None:
     with socket.create_connection(address) as visitor:
         visitor.sendall(b"GET /" + b"x" * 100_000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n")
-        assert read_until_end(visitor).startswith((b"HTTP/1.1 400 ", b"HTTP/1.1 414 "))
+        assert read_head(visitor).startswith((b"HTTP/1.1 400 ", b"HTTP/1.1 414 "))
