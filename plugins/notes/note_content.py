@@ -12,7 +12,7 @@ _CIRCUMSTANCES: Final = frozenset({"id", "follows", "author", "shop", "anchor", 
 
 
 def name_content(note: Note, *, with_date: bool) -> str:
-    """Return a name of a note's content, the same whoever wrote it down."""
+    """Return a digest of a note's content; it does not depend on author or shop."""
     left_out = set(_CIRCUMSTANCES) if with_date else {*_CIRCUMSTANCES, "date"}
     document = note.model_dump_json(exclude_defaults=True, exclude=left_out)
     return hashlib.sha256(f"{with_date}\n{document}".encode()).hexdigest()

@@ -96,7 +96,7 @@ def plan_import(
     find_chip: FindChip,
     progress: Progress | None = None,
 ) -> NoteImport:
-    """Return what a table would bring to a shop.
+    """Return the notes that a table would add to a shop.
 
     ``values`` are those of fields where a row has none. ``own_notes`` are all revisions that the
     shop has: a row that one of them says already is not taken again, be that one changed or
@@ -129,7 +129,7 @@ def plan_import(
 class _ReadRow(NamedTuple):
     note: Note
     content: str
-    """Names what the row says."""
+    """Names the content of the row."""
 
 
 @dataclass

@@ -90,7 +90,7 @@ def write_picture(path: Path, svg: str) -> None:
 
     Raises BadInput, also when the file holds anything but a picture that this program drew.
     """
-    _write_named(path, svg, _is_own_picture)
+    write_replaceable(path, svg, _is_own_picture)
 
 
 def write_page(path: Path, html: str) -> None:
@@ -98,10 +98,14 @@ def write_page(path: Path, html: str) -> None:
 
     Raises BadInput, also when the file holds anything but a page that this program wrote.
     """
-    _write_named(path, html, _is_own_page)
+    write_replaceable(path, html, _is_own_page)
 
 
-def _write_named(path: Path, text: str, is_own: Callable[[Path], bool]) -> None:
+def write_replaceable(path: Path, text: str, is_own: Callable[[Path], bool]) -> None:
+    """Write text to a file that an option named; ``-`` is standard output.
+
+    Raises BadInput, also when a file is there that ``is_own`` does not take for one of its kind.
+    """
     from ...loaders.system.atomic_write import write_atomically
 
     if str(path) == "-":

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .command_common import BadInput
+from .command_common import BadInput, write_replaceable
 from .shop_options import load_notes, open_chosen_shop, shop_option
 
 
@@ -53,15 +53,11 @@ def export_command(chip: str | None, out: Path, kind: str | None, shop_folder: P
 
 
 def _write(path: Path, text: str) -> None:
-    """Write the table, or print it. Raises BadInput, also for a file that is no table of notes."""
-    from ...loaders.system.atomic_write import write_atomically
+    """Write the table, or print it without a mark of its encoding.
+
+    Raises BadInput, also for a file that is no table of notes.
+    """
     from ..notes.note_export import is_note_table
 
-    if str(path) == "-":
-        click.echo(text.removeprefix("\ufeff"), nl=False)
-        return
-    try:
-        write_atomically(path, text, is_replaceable=is_note_table)
-    except OSError as fault:
-        raise BadInput(f"{path}: cannot be written ({fault.strerror}); name another file") from None
-    click.echo(f"Written: {path}", err=True)
+    shown = text.removeprefix("\ufeff") if str(path) == "-" else text
+    write_replaceable(path, shown, is_note_table)

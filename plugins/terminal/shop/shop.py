@@ -124,7 +124,7 @@ def _sign_again(shop: Shop, yes: bool) -> None:
         if len(one.notes) > _MOST_SHOWN:
             click.echo(f"  and {len(one.notes) - _MOST_SHOWN} earlier ones", err=True)
     if not yes:
-        question = "Whoever found such a key could have written them. Sign all as your own words?"
+        question = "Anyone with such a key could have written them. Sign all as your own words?"
         click.confirm(question, abort=True, err=True)
     sign_ended_again(shop, ended)
     click.echo(f"{sum(len(one.notes) for one in ended)} notes are signed again.")

@@ -101,7 +101,7 @@ async def capture(datasette: Datasette, request: Request) -> Response:
 
 
 def describe_capture(judged: JudgedCapture) -> dict[str, Any]:
-    """Return what the template shows of a capture, wherever its page goes."""
+    """Return the values that the template of a capture's page needs, served or saved."""
     video = judged.check.video if judged.check is not None else None
     return {
         "judged": judged,
